@@ -1,0 +1,94 @@
+"""Every number this project assumes rather than knows, each with its reason.
+
+A build writes the assumptions it used into `build_info`, and every answer carries those that differ from the
+defaults. docs/model.md says where each enters. Values marked "common practice" have no published source.
+"""
+
+from dataclasses import dataclass, field, fields
+from types import MappingProxyType
+from typing import Any, Mapping
+
+from kb.words.errors import DataError
+
+
+def _table(**rows: float) -> Any:
+    return field(default_factory=lambda: MappingProxyType(dict(rows)))
+
+
+@dataclass(frozen=True)
+class Assumptions:
+    """The constants of docs/model.md. Probabilities are 0..1.
+
+    >>> Assumptions().replaced_rate
+    0.03
+    >>> Assumptions().override(replaced_rate=0.1).changed()
+    {'replaced_rate': 0.1}
+    """
+
+    # Readings (section 1): how often a character that looks plain is another one.
+    misread: Mapping[str, float] = _table(**{"clean": 0.002, "worn": 0.12, "badly-worn": 0.25})
+    sharpness: float = 1.0  # exponent on the channel's entries; 1 takes the table at its word
+    upside_down: float = 0.01  # a number struck or read upside down; common practice of the trade
+    reading_correlation: float = 0.5  # two readings of one worn number share the wear, so they are no two witnesses
+
+    # Serials (section 2).
+    affix_share: float = 0.1  # units that carry one of the recorded meaningful letters
+
+    # Not in this knowledge base (section 3).
+    not_in_knowledge_base: float = 0.05  # prior; one inquiry in twenty is about something nobody recorded
+    bigram_share: float = 0.5
+    bigram_smoothing: float = 0.5
+
+    # What is seen at one place (section 4).
+    foundry_share: float = 0.05  # a number read off a casting is a foundry or inspection mark
+    none_where_unmarked: float = 0.9  # "looked, no mark" where none is recorded ...
+    none_where_marked: float = 0.1  # ... and where one is: ground off, painted over
+    feature_error: float = 0.02
+
+    # Change-overs (section 5).
+    grade_reliability: Mapping[str, float] = _table(A=0.99, B=0.95, C=0.85, D=0.60)
+    mixed_width: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({0: 0.7, 10: 0.1, 50: 0.1, 200: 0.1}))
+    claimed_width_weight: float = 0.7  # a width that a source states joins the prior with this weight
+    claim_spread_least: float = 2.0  # a wrong serial is wrong by a few numbers (a slip) ...
+    claim_spread_share: float = 0.005  # ... or by some half per cent of the units concerned
+    interval_mass: float = 0.90
+    supported_at: float = 0.5
+    contradicted_at: float = 0.05
+    odd_at: float = 0.5
+    replaced_when_believed_original: float = 0.02
+    replaced_when_unknown: float = 0.15  # old machines at shows: about one casting in seven is not the first
+
+    # Fitted (section 7).
+    replaced_rate: float = 0.03  # so that a clear serial alone may carry a verdict
+    unrecorded_variant: float = 0.005
+    swapped_assembly: float = 0.01
+    own_number_lead_years: int = 1  # an engine waits at most this long for its machine
+
+    # Cells (section 8).
+    cell_tolerance: float = 0.01
+
+    # Verdicts (section 9).
+    verdict_at: float = 0.95
+    verdict_at_safety: float = 0.99
+    not_recorded_at: float = 0.5
+
+    def override(self, **values: Any) -> "Assumptions":
+        """The same assumptions with some replaced.
+
+        Raises:
+            DataError: there is no assumption of that name.
+        """
+        known = {each.name for each in fields(self)}
+        for name in values:
+            if name not in known:
+                raise DataError(f'"{name}" is not an assumption.', f"Use one of: {', '.join(sorted(known))}.")
+        return Assumptions(**{**{name: getattr(self, name) for name in known}, **values})
+
+    def changed(self) -> dict[str, Any]:
+        """Those that differ from the defaults."""
+        usual = Assumptions()
+        return {f.name: getattr(self, f.name) for f in fields(self) if getattr(self, f.name) != getattr(usual, f.name)}
+
+    def as_dict(self) -> dict[str, Any]:
+        """All of them as plain values, as `build_info` stores them."""
+        return {f.name: dict(v) if isinstance(v := getattr(self, f.name), Mapping) else v for f in fields(self)}

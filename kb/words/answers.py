@@ -1,0 +1,272 @@
+"""The answers: what the command line prints as JSON, the web pages serve, and the API returns.
+
+Fields may be added, those here stay. Probabilities are 0..1, lists are sorted by falling probability, ids are as in the
+dataset, `place` is "" where a component has none, a variant "" is one that is not recorded here.
+"""
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from kb.words.evidence import Evidence
+
+Verdict = Literal["fits", "does not fit", "check first", "not recorded"]
+
+
+class _Answer(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Outcome(_Answer):
+    """One possible result of a check, and what it would mean."""
+
+    outcome: str
+    means: str
+    probability: float
+    adds: dict[str, Any] = Field(default_factory=dict, description="The evidence this outcome adds, in the notation of Evidence.")
+
+
+class Check(_Answer):
+    """Something to look at next."""
+
+    check: str = Field(description="What to do, as a sentence a person can act on.")
+    effort: float = Field(description="Minutes it takes.")
+    gain_bits: float = Field(description="Expected drop in entropy of what was asked.")
+    outcomes: list[Outcome]
+
+
+class Reason(_Answer):
+    """One piece of evidence and what it weighs."""
+
+    evidence: str
+    weight_bits: float = Field(description="By how much it favours the answer given against all others; negative: it speaks against it.")
+    says: str
+    source: str
+    page: str
+
+
+class UnitEntry(_Answer):
+    """A block and model that the unit may be of."""
+
+    maker: str
+    model: str
+    series: str
+    block: str
+    serial_first: str
+    serial_last: str
+    built_from: str
+    built_to: str
+    probability: float
+
+
+class SerialEntry(_Answer):
+    """One whole serial that the unit may have."""
+
+    serial: str
+    model: str
+    probability: float
+
+
+class FittedEntry(_Answer):
+    """What sits at one place of a component, and what left the works there."""
+
+    component: str
+    place: str
+    variant: str
+    probability: float
+    as_built: str
+    as_built_probability: float
+    swapped: bool
+
+
+class Identification(_Answer):
+    """What a unit is (`kb identify`)."""
+
+    evidence: Evidence
+    units: list[UnitEntry]
+    rest: float = Field(description="Probability of all units under .0001 each.")
+    not_in_knowledge_base: float
+    serials: list[SerialEntry]
+    fitted: list[FittedEntry]
+    conflicts: list[str]
+    check_next: list[Check]
+    because: list[Reason]
+    cautions: list[str]
+    assumptions: dict[str, Any] = Field(default_factory=dict, description="Assumptions that differ from the defaults.")
+
+
+class Match(_Answer):
+    """A casting mark that a reading may be."""
+
+    mark: str
+    text: str
+    component: str
+    variants: list[str]
+    maker: str
+    models: list[str]
+    serial_first: str
+    serial_last: str
+    probability: float
+
+
+class CastingAnswer(_Answer):
+    """What a loose casting is off (`kb casting`)."""
+
+    reading: str
+    matches: list[Match]
+    not_in_knowledge_base: float
+    check_next: list[Check]
+
+
+class Ships(_Answer):
+    """A number that can be bought today, and whether it fits."""
+
+    part_number: str
+    quantity: float
+    verdict: Verdict
+    probability: float
+
+
+class SourceRef(_Answer):
+    """Where a statement stands."""
+
+    source: str
+    page: str
+    grade: str
+
+
+class Fit(_Answer):
+    """Whether a part fits at one place of a component (`kb fits`, `kb parts`)."""
+
+    part_number: str
+    description: str
+    component: str
+    place: str
+    role: str
+    quantity: float
+    per: str
+    verdict: Verdict
+    probability: float = Field(description="That it fits.")
+    against: float = Field(description="That something says it does not fit.")
+    current: list[Ships]
+    because: list[str]
+    check_next: list[Check]
+    cautions: list[str]
+    sources: list[SourceRef]
+    measure_first: str = ""
+
+
+class UnitRange(_Answer):
+    """A stretch of serials that a part fits."""
+
+    model: str
+    series: str
+    serial_first: str
+    serial_last: str
+    variant: str
+    place: str
+    sure: bool = Field(description="True outside change-over intervals.")
+    sources: list[SourceRef]
+
+
+class UnitsAnswer(_Answer):
+    """Which units a part fits (`kb units`)."""
+
+    part_number: str
+    units: list[UnitRange]
+    sentence: str
+
+
+class TraceStep(_Answer):
+    """One supersession followed."""
+
+    old: str
+    new: str
+    quantity: float
+    direction: str
+    condition: str
+    source: str
+
+
+class Buyable(_Answer):
+    """A number that can be bought today."""
+
+    part_number: str
+    quantity: float
+
+
+class TraceAnswer(_Answer):
+    """What a part number has become (`kb trace`)."""
+
+    asked: str
+    steps: list[TraceStep]
+    current: list[Buyable]
+    dead_end: bool
+    notes: list[str] = Field(default_factory=list)
+
+
+class MixedWidth(_Answer):
+    """How long old stock was used up beside the new casting."""
+
+    width: int
+    probability: float
+
+
+class ClaimEntry(_Answer):
+    """A source's claim about a change-over and how it stands."""
+
+    breakpoint_id: str
+    source: str
+    first_new: str
+    standing: Literal["supported", "contradicted", "open", "not used"]
+    probability: float
+
+
+class OddSighting(_Answer):
+    """A sighting that is probably a replaced casting."""
+
+    sighting_id: str
+    probability: float
+
+
+class Seek(_Answer):
+    """The serial whose sighting would narrow the change-over most."""
+
+    serial: str
+    gain_bits: float
+
+
+class ChangeOver(_Answer):
+    """When a component changed in a series, by all the evidence."""
+
+    series: str
+    line: str
+    component: str
+    model: str
+    old_variant: str
+    new_variant: str
+    first_new: str
+    low: str
+    high: str
+    probability: float
+    mixed: list[MixedWidth]
+    claims: list[ClaimEntry]
+    sightings: int
+    odd_sightings: list[OddSighting]
+    seek: Seek | None
+
+
+class Dispute(_Answer):
+    """Something on which what is recorded does not agree."""
+
+    kind: str
+    subject: str
+    text: str
+    sources: list[str]
+
+
+class ReviewAnswer(_Answer):
+    """The change-overs and disputes (`kb review`)."""
+
+    changeovers: list[ChangeOver]
+    disputes: list[Dispute]
