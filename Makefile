@@ -1,0 +1,56 @@
+# Works in a fresh clone: the first call makes .venv, later ones only do what changed.
+
+SHELL  := /bin/bash
+PYTHON ?= python3
+VENV   := .venv
+BIN    := $(VENV)/bin
+DB     := build/kb.db
+PIP    := $(BIN)/python -m pip install --disable-pip-version-check --quiet
+SOURCES := $(shell find kb loaders -name '*.py' 2>/dev/null)
+
+.PHONY: demo test lint bench campaign docs clean
+
+# The main job: what is this unit, what to look at next, which parts fit. KB_DB names the database, so each line can be typed as it stands.
+demo: export KB_DB := $(DB)
+demo: export PATH := $(CURDIR)/$(BIN):$(PATH)
+demo: $(DB)
+	kb identify --serial 1234
+
+$(DB): $(VENV)/.ready $(SOURCES) $(shell find demo_data -type f 2>/dev/null)
+	@mkdir -p $(@D)
+	$(BIN)/kb build demo_data --db $@
+	@touch $@
+
+test: $(VENV)/.ready-test
+	$(BIN)/python -m pytest -q
+
+lint: $(VENV)/.ready-test
+	$(BIN)/ruff check
+	$(BIN)/mypy
+
+bench: $(VENV)/.ready-test
+	$(BIN)/python -m benchmarks
+
+# The long versions of what `make test` does in brief: more random moments, more random inputs.
+campaign: $(VENV)/.ready-test
+	KB_CAMPAIGN=1 $(BIN)/python -m pytest -q tests/crash tests/outside
+
+docs: $(VENV)/.ready-test
+	$(BIN)/python docs/generate.py
+
+clean:
+	rm -rf build $(VENV) .mypy_cache .pytest_cache .ruff_cache .hypothesis casting_kb.egg-info
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +
+
+$(VENV)/.made:
+	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 11) else "Python 3.11 or newer is needed; name one: make PYTHON=python3.11 $(MAKECMDGOALS)")'
+	$(PYTHON) -m venv $(VENV)
+	@touch $@
+
+$(VENV)/.ready: $(VENV)/.made pyproject.toml
+	$(PIP) --editable .
+	@touch $@
+
+$(VENV)/.ready-test: $(VENV)/.ready
+	$(PIP) --editable '.[test,outside,lint]'
+	@touch $@
