@@ -1,0 +1,130 @@
+"""Readings: what somebody can still make out of a stamping or a casting mark.
+
+The notation is POSIX pattern notation (POSIX.1-2017, Shell Command Language, 2.13), without negation and ranges:
+`?` one character that cannot be read, `[38]` one of these, `*` any number of missing characters. Case, spaces,
+dashes, dots and slashes do not count (docs/model.md, section 1).
+
+>>> Reading.parse("2?5-[38]6*").tokens
+('2', '?', '5', '38', '6', '*')
+"""
+
+import unicodedata
+from dataclasses import dataclass, field
+
+from kb.words.errors import DataError
+from kb.words.notation import ALPHABET, simplify
+
+LONGEST = 64  # characters as typed
+_TURNED = dict(zip("0168HINOSXZ9MW", "0198HINOSXZ6WM", strict=True))
+_HELP = "Write letters A-Z and digits, ? for one character, [38] for one of these, * for any number of missing ones."
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A row of tokens. Two readings are equal when they say the same, however they were typed.
+
+    A token is a plain character, "?", "*", or the members of a set in order ("38"). `plain` tells that the reading was
+    typed without `?`, `[]` and `*`: whoever types so has no doubt.
+    """
+
+    text: str = field(compare=False)
+    tokens: tuple[str, ...]
+    plain: bool
+
+    @classmethod
+    def parse(cls, text: str) -> "Reading":
+        """The reading that a text means. Neighbouring `*` count as one, and `[3]` is 3.
+
+        Raises:
+            DataError: nothing to read, longer than 64 characters, a bracket that does not close, a character that
+                cannot be stamped, or pattern notation that means different things to different programs.
+
+        >>> Reading.parse("[38")
+        Traceback (most recent call last):
+        kb.words.errors.DataError: "[38" has a [ without its ]. Write one of these as in "2[38]5".
+        """
+        if len(text) > LONGEST or len(simplify(text)) > LONGEST:
+            raise DataError(f'"{text[:20]}..." is longer than {LONGEST} characters.', "Give one number at a time.")
+        tokens: list[str] = []
+        pieces = unicodedata.normalize("NFKD", text).split("[")
+        for number, piece in enumerate(pieces):
+            members, bracket, after = piece.partition("]") if number else ("", "", piece)
+            if number and not bracket:
+                raise DataError(f'"{text}" has a [ without its ].', 'Write one of these as in "2[38]5".')
+            if "]" in after:
+                raise DataError(f'"{text}" has a ] without its [.', 'Write one of these as in "2[38]5".')
+            if number:
+                tokens.append(_members(members, text))
+            for character in simplify(after):
+                if character not in ALPHABET and character not in "?*":
+                    raise DataError(f'"{text}" contains "{character}".', _HELP)
+                if not (character == "*" and tokens[-1:] == ["*"]):
+                    tokens.append(character)
+        if not tokens:
+            raise DataError(f'"{text}" has nothing to read.', _HELP)
+        return cls(text, tuple(tokens), len(pieces) == 1 and not {"?", "*"}.intersection(tokens))
+
+    def could_be(self, text: str) -> bool:
+        """Whether the pattern, taken at its word, describes the text.
+
+        >>> Reading.parse("2[38]5*").could_be("B2850")
+        False
+        """
+        states = {0}
+        for character in simplify(text):
+            states = {after for state in self._past_stars(states) for after in self._taking(state, character)}
+        return len(self.tokens) in self._past_stars(states)
+
+    def turned(self) -> "Reading | None":
+        """The reading of the same number turned by 180 degrees, or None if it cannot be or would be the same.
+
+        >>> str(Reading.parse("6[01]?9").turned())
+        '6?[01]9'
+        """
+        tokens = []
+        for token in reversed(self.tokens):
+            if token in ("?", "*"):
+                tokens.append(token)
+            elif all(character in _TURNED for character in token):
+                tokens.append("".join(sorted(_TURNED[character] for character in token)))
+            else:
+                return None
+        return None if tuple(tokens) == self.tokens else Reading(_notation(tokens, self.plain), tuple(tokens), self.plain)
+
+    def __str__(self) -> str:
+        return _notation(self.tokens, self.plain)
+
+    def _past_stars(self, states: set[int]) -> set[int]:
+        """A `*` may take nothing; two never stand side by side."""
+        return states | {state + 1 for state in states if self.tokens[state : state + 1] == ("*",)}
+
+    def _taking(self, state: int, character: str) -> tuple[int, ...]:
+        if state == len(self.tokens):
+            return ()
+        token = self.tokens[state]
+        if token == "*":
+            return (state,)
+        return (state + 1,) if token == "?" or character in token else ()
+
+
+def _members(typed: str, text: str) -> str:
+    """The members of one set, sorted, each once."""
+    if typed[:1] in ("!", "^"):
+        raise DataError(f'"{text}" says what a character is not.', "List what it may be, as in [38].")
+    if any(unicodedata.category(character) == "Pd" or character == "\N{MINUS SIGN}" for character in typed):
+        raise DataError(f'"{text}" has a dash inside [ ].', "It could mean 3 or 8, or 3 to 8: write [38] or [345678].")
+    members = simplify(typed)
+    for character in members:
+        if character not in ALPHABET:
+            raise DataError(f'"{text}" contains "{character}" inside [ ].', "List letters A-Z and digits only, as in [38].")
+    if not members:
+        raise DataError(f'"{text}" has an empty [ ].', "List what the character may be, as in [38], or write ? if it cannot be read.")
+    return "".join(sorted(set(members)))
+
+
+def _notation(tokens: "tuple[str, ...] | list[str]", plain: bool) -> str:
+    """Tokens as typed. A reading typed with brackets that say nothing keeps one, so that it stays a doubtful one."""
+    said = [token if len(token) == 1 else f"[{token}]" for token in tokens]
+    if not plain and all(len(token) == 1 and token not in "?*" for token in tokens):
+        said[0] = f"[{said[0]}]"
+    return "".join(said)
