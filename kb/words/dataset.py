@@ -1,0 +1,48 @@
+"""A dataset in memory: the rows of every file, checked one by one but not yet against each other."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from kb.words import records as r
+
+
+@dataclass(frozen=True)
+class Dataset:
+    """One attribute per file, named after it; rows in file order."""
+
+    sources: "tuple[r.Source, ...]" = ()
+    makers: "tuple[r.Maker, ...]" = ()
+    models: "tuple[r.Model, ...]" = ()
+    series: "tuple[r.Series, ...]" = ()
+    affixes: "tuple[r.Affix, ...]" = ()
+    blocks: "tuple[r.Block, ...]" = ()
+    block_models: "tuple[r.BlockModel, ...]" = ()
+    components: "tuple[r.Component, ...]" = ()
+    variants: "tuple[r.Variant, ...]" = ()
+    options: "tuple[r.Option, ...]" = ()
+    marks: "tuple[r.Mark, ...]" = ()
+    features: "tuple[r.Feature, ...]" = ()
+    feature_values: "tuple[r.FeatureValue, ...]" = ()
+    breakpoints: "tuple[r.Breakpoint, ...]" = ()
+    sightings: "tuple[r.Sighting, ...]" = ()
+    parts: "tuple[r.Part, ...]" = ()
+    dimensions: "tuple[r.Dimension, ...]" = ()
+    contents: "tuple[r.Content, ...]" = ()
+    fitments: "tuple[r.Fitment, ...]" = ()
+    fitment_conditions: "tuple[r.FitmentCondition, ...]" = ()
+    supersessions: "tuple[r.Supersession, ...]" = ()
+    date_codes: "tuple[r.DateCode, ...]" = ()
+    procedures: "tuple[r.Procedure, ...]" = ()
+    steps: "tuple[r.Step, ...]" = ()
+    step_parts: "tuple[r.StepPart, ...]" = ()
+    pictures: "tuple[r.Picture, ...]" = ()
+    readings: "tuple[r.ConfirmedReading, ...]" = ()
+    offers: "tuple[r.Offer, ...]" = ()
+    outcomes: "tuple[r.Outcome, ...]" = ()
+
+    def tables(self) -> "Iterator[tuple[str, tuple[r.Record, ...]]]":
+        """(table, rows) in file order."""
+        for each in fields(self):
+            yield each.name, getattr(self, each.name)

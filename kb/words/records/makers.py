@@ -1,0 +1,33 @@
+"""Makers and their models."""
+
+from typing import ClassVar
+
+from pydantic import Field
+
+from kb.words.records.record import DateText, Name, Record, Slug, Text
+
+
+class Maker(Record):
+    """One row of makers.csv: who built the machines."""
+
+    table: ClassVar[str] = "makers"
+    key: ClassVar[tuple[str, ...]] = ("maker_id",)
+
+    maker_id: Slug = Field(description="Id of the maker.")
+    name: Name = Field(description="Name as it stands on the plate.")
+    left_means: Text | None = Field(None, description="Seen from where left and right are meant, as in: seen from the saddle.")
+    note: Text | None = Field(None, description="Remarks; public.")
+
+
+class Model(Record):
+    """One row of models.csv: a model of a maker."""
+
+    table: ClassVar[str] = "models"
+    key: ClassVar[tuple[str, ...]] = ("model_id",)
+
+    model_id: Slug = Field(description="Id of the model.")
+    maker_id: Slug = Field(description="Its maker.")
+    name: Name = Field(description="Name in the maker's lists.")
+    built_from: DateText | None = Field(None, description="When the first was built.")
+    built_to: DateText | None = Field(None, description="When the last was built.")
+    note: Text | None = Field(None, description="Remarks; public.")

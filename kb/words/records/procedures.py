@@ -1,0 +1,62 @@
+"""Procedures: what to take care of while putting an assembly together, step by step."""
+
+from typing import Annotated, ClassVar
+
+from pydantic import Field, ValidationInfo, field_validator
+
+from kb.words.records.features import in_order
+from kb.words.records.record import Measure, Name, Quantity, Record, Slug, Stamped, Text, Whole
+
+
+class Procedure(Record):
+    """One row of procedures.csv: a job on an assembly."""
+
+    table: ClassVar[str] = "procedures"
+    key: ClassVar[tuple[str, ...]] = ("procedure_id",)
+
+    procedure_id: Slug = Field(description="Id of the procedure.")
+    assembly: Name = Field(description="The assembly it is about.")
+    title: Name = Field(description="What is done.")
+    maker_id: Slug | None = Field(None, description="Only on this maker's units.")
+    note: Text | None = Field(None, description="Remarks; public.")
+
+
+class Step(Record):
+    """One row of steps.csv. Empty conditions mean: on every unit."""
+
+    table: ClassVar[str] = "steps"
+    key: ClassVar[tuple[str, ...]] = ("step_id",)
+
+    step_id: Slug = Field(description="Id of the step.")
+    procedure_id: Slug = Field(description="The procedure it belongs to.")
+    position: Annotated[int, Whole()] = Field(description="Its place in the procedure: a whole number, ascending.")
+    text: Text = Field(description="What to do.")
+    caution: Text | None = Field(None, description="What can go wrong.")
+    measure: Name | None = Field(None, description="What to measure.")
+    low: Measure | None = Field(None, description="Least value that is right.")
+    high: Measure | None = Field(None, description="Greatest value that is right.")
+    unit: Name | None = Field(None, description="Unit of the measure.")
+    component_id: Slug | None = Field(None, description="The component it is about.")
+    variant_id: Slug | None = Field(None, description="Only where this variant is fitted.")
+    series_id: Slug | None = Field(None, description="Only on units of this series.")
+    serial_from: Stamped | None = Field(None, description="Only from this serial on.")
+    serial_to: Stamped | None = Field(None, description="Only up to this serial, itself included.")
+    model_id: Slug | None = Field(None, description="Only on units of this model.")
+    source_id: Slug = Field(description="The source that says so.")
+    page: Name | None = Field(None, description="Page or figure in the source.")
+
+    @field_validator("high")
+    @classmethod
+    def _in_order(cls, high: float | None, info: ValidationInfo) -> float | None:
+        return in_order(high, info)
+
+
+class StepPart(Record):
+    """One row of step_parts.csv: a part used up in a step."""
+
+    table: ClassVar[str] = "step_parts"
+    key: ClassVar[tuple[str, ...]] = ("step_id", "part_number")
+
+    step_id: Slug = Field(description="The step.")
+    part_number: Stamped = Field(description="The part.")
+    quantity: Quantity = Field(description="How many of it.")
