@@ -1,0 +1,208 @@
+"""The change-overs of one lineage together: the second cannot come before the first.
+
+The joint posterior is the product of the single ones, restricted to b1 <= b2 <= ... <= bK. All sums over it run along the bins
+once for each change-over (forward and backward sums of a Markov chain; Rabiner, Proc. IEEE 77, 1989, section III), in logarithms,
+since change-overs that contradict each other leave very little. Formulas: docs/model.md, section 5.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from kb.production.changeovers import Posterior
+from kb.production.claims import LEAST, Floats, Orders
+from kb.production.sightings import built_new, mean_built_new
+
+HEAVIEST_BIN = 0.002  # of several change-overs: bins must be narrow beside the doubt about their order
+MOST_ELEMENTS = 400_000  # of an array over orders and bins; bounds the memory
+
+
+@dataclass(frozen=True)
+class Without:
+    """Sightings to leave out again, for each order asked and each change-over.
+
+    Attributes:
+        at_old, at_new: shape (orders, sightings, K), P(seen | built old) and P(seen | built new); 1 where there is none.
+    """
+
+    at_old: Floats
+    at_new: Floats
+
+
+class Chain:
+    """The joint posterior of the change-overs 1..K of a lineage, K >= 1."""
+
+    def __init__(self, posteriors: Sequence[Posterior]) -> None:
+        """Bring all onto common bins and add up from both sides."""
+        self.n = posteriors[0].n
+        self.first, self.last = _common_bins(posteriors)
+        self.size: Orders = self.last - self.first + 1
+        self._log_mass = [_onto(posterior, self.first, self.size) for posterior in posteriors]
+        self._widths = [posterior.widths for posterior in posteriors]
+        self._reach = int(max(widths[-1] for widths in self._widths))
+        self._log_bin = [np.logaddexp.reduce(mass, axis=1) for mass in self._log_mass]
+        # Given the bin, P(w); and within one bin of m orders two b are in order with probability (m + 1) / 2m.
+        self._of_width = [np.exp(mass - total[:, None]) for mass, total in zip(self._log_mass, self._log_bin, strict=True)]
+        self._log_tie: Floats = np.log((self.size + 1) / (2 * self.size))
+
+    def __len__(self) -> int:
+        return len(self._log_mass)
+
+    @cached_property
+    def _forward(self) -> list[Floats]:
+        """Per change-over: log mass of b1 <= ... <= bk with bk in the bin, by all up to k."""
+        sums = [self._log_bin[0]]
+        for own in self._log_bin[1:]:
+            sums.append(own + np.logaddexp(_running(sums[-1])[:-1], sums[-1] + self._log_tie))
+        return sums
+
+    @cached_property
+    def _backward(self) -> list[Floats]:
+        """Per change-over: log mass of all after k, given bk in the bin."""
+        sums = [np.zeros(len(self.first))]
+        for own in self._log_bin[:0:-1]:
+            ahead = own + sums[-1]
+            sums.append(np.logaddexp(_running(ahead[::-1])[-2::-1], ahead + self._log_tie))
+        return sums[::-1]
+
+    @cached_property
+    def _log_before(self) -> list[Floats]:
+        """Entry [k][i]: log mass of the first k change-overs all in the bins before i; k = 0..K."""
+        return [np.zeros(len(self.first) + 1), *(_running(sums) for sums in self._forward)]
+
+    @cached_property
+    def _log_after(self) -> list[Floats]:
+        """Entry [k][i]: log mass of the change-overs after the first k all in the bins from i on; k = 0..K."""
+        ahead = [own + back for own, back in zip(self._log_bin, self._backward, strict=True)]
+        return [*(_running(sums[::-1])[::-1] for sums in ahead), np.zeros(len(self.first) + 1)]
+
+    def marginal(self, k: int) -> Posterior:
+        """P(b, w) of change-over k = 0..K-1, by all that is known of all of them."""
+        if len(self) == 1:
+            log_mass = self._log_mass[0]
+        else:
+            joint = self._forward[k] + self._backward[k] - self._log_after[0][0]
+            log_mass = joint[:, None] + np.log(np.maximum(self._of_width[k], LEAST))
+        return Posterior(self.n, self.first, self.last, self._widths[k], log_mass)
+
+    def stage(self, orders: Orders, without: Without | None = None) -> Floats:
+        """P(the unit at an order was built after passing the first k change-overs), k = 0..K: R_1 R_2 ... R_k on average.
+
+        Args:
+            orders: shape (m,), 0..n-1.
+            without: sightings of these units themselves, to be left out.
+
+        Returns: shape (m, K + 1); column 0 is 1, every row falls.
+        """
+        result = np.ones((len(orders), len(self) + 1))
+        start = np.searchsorted(self.last, orders - self._reach, side="right")  # before it, every unit asked is surely new
+        stop = np.searchsorted(self.first, orders, side="right")  # from here on, surely old
+        done = 0
+        while done < len(orders):
+            ahead = np.maximum.accumulate(stop[done:] - start[done:])
+            count = max(1, int(np.searchsorted(ahead * np.arange(1, len(ahead) + 1), MOST_ELEMENTS, side="right")))
+            part = slice(done, done + count)
+            left = Without(without.at_old[part], without.at_new[part]) if without else None
+            result[part, 1:] = self._stage(orders[part], start[part], stop[part], left)
+            done += count
+        return result
+
+    def _stage(self, orders: Orders, start: Orders, stop: Orders, without: Without | None) -> Floats:
+        """`stage` by three stretches: change-overs before the window, in it (bins start..stop-1), after it."""
+        steps = np.arange(max(int((stop - start).max()), 1))
+        bins = np.minimum(start[:, None] + steps, len(self.first) - 1)
+        inside = steps < (stop - start)[:, None]
+        plain, passed, log_tie = [], [], self._log_tie[bins]
+        for k in range(len(self)):
+            log_plain, log_passed = self._in_window(k, orders, bins, without)
+            plain.append(np.where(inside, log_plain, -np.inf))
+            passed.append(np.where(inside, log_passed, -np.inf))
+        before = [total[start] for total in self._log_before]
+        after = [total[stop] for total in self._log_after]
+        if without is not None:
+            new = np.cumsum(np.log(without.at_new).sum(axis=1), axis=1)  # (orders, K): of the first 1..K change-overs
+            old = np.cumsum(np.log(without.at_old).sum(axis=1)[:, ::-1], axis=1)[:, ::-1]  # of the change-overs k..K
+            before = [before[0], *(before[k] - new[:, k - 1] for k in range(1, len(before)))]
+            after = [*(after[k] - old[:, k] for k in range(len(after) - 1)), after[-1]]
+        everything = _together(plain, before, after, log_tie, at_least=0)
+        stages = []
+        for k in range(1, len(self) + 1):
+            log_mass = _together(passed[:k] + plain[k:], before, after, log_tie, at_least=k)
+            stages.append(np.exp(np.minimum(log_mass - everything, 0.0)))
+        return np.column_stack(stages)
+
+    def _in_window(self, k: int, orders: Orders, bins: Orders, without: Without | None) -> tuple[Floats, Floats]:
+        """Log mass of change-over k in each bin of the windows, and of having passed it there; shape (orders, window)."""
+        first, last, s = self.first[bins], self.last[bins], orders[:, None]
+        plain, passed = np.zeros(bins.shape), np.zeros(bins.shape)
+        for column, width in enumerate(self._widths[k]):
+            share = self._of_width[k][:, column][bins]
+            if without is not None:
+                share = share * (_undone(without, k, s, first, int(width)) + _undone(without, k, s, last, int(width))) / 2
+            plain += share
+            passed += share * mean_built_new(s, first, last, int(width))
+        log_bin = self._log_bin[k][bins]
+        return log_bin + np.log(np.maximum(plain, LEAST)), log_bin + np.log(np.maximum(passed, LEAST))
+
+
+def _undone(without: Without, k: int, s: Orders, b: Orders, width: int) -> Floats:
+    """1 / P(the sightings to leave out | b, w), shape (orders, window)."""
+    new = built_new(s, b, width)
+    factor = np.ones(b.shape)
+    for each in range(without.at_old.shape[1]):
+        factor /= without.at_old[:, each, k, None] * (1 - new) + without.at_new[:, each, k, None] * new
+    return factor
+
+
+def _together(window: Sequence[Floats], before: Sequence[Floats], after: Sequence[Floats], log_tie: Floats, at_least: int) -> Floats:
+    """Log mass of all change-overs in order, at least so many of them before or in the window; shape (orders,).
+
+    Args:
+        window: per change-over, shape (orders, bins of the window), its log mass there.
+        before, after: for k = 0..K, shape (orders,), log mass of the first k before it, of those after the first k after it.
+        log_tie: shape of a window, for two in one bin.
+        at_least: how many.
+    """
+    log_mass = np.full(len(before[0]), -np.inf)
+    here: Floats | None = None  # of the k-th in each bin of the window, with all before it in order
+    for k in range(len(window) + 1):
+        reached = before[k]
+        if k:
+            earlier = before[k - 1][:, None]
+            if here is not None:
+                up_to = np.logaddexp.accumulate(here, axis=1)
+                below = np.concatenate([np.full((len(here), 1), -np.inf), up_to[:, :-1]], axis=1)
+                earlier = np.logaddexp(np.logaddexp(earlier, below), here + log_tie)
+            here = window[k - 1] + earlier
+            reached = np.logaddexp(reached, np.logaddexp.reduce(here, axis=1))
+        if k >= at_least:
+            log_mass = np.logaddexp(log_mass, reached + after[k])
+    return log_mass
+
+
+def _running(log_values: Floats) -> Floats:
+    """Logarithms of the sums of the first 0, 1, 2, ... values."""
+    return np.concatenate([[-np.inf], np.logaddexp.accumulate(log_values)])
+
+
+def _common_bins(posteriors: Sequence[Posterior]) -> tuple[Orders, Orders]:
+    """Bins that each posterior's bins are made of, narrow where several change-overs may lie in one."""
+    if len(posteriors) == 1:
+        return posteriors[0].first, posteriors[0].last
+    n = posteriors[0].n
+    ends = [posterior.first for posterior in posteriors]
+    for posterior in posteriors:
+        parts = np.minimum(np.ceil(posterior.mass / HEAVIEST_BIN).astype(np.int64), posterior.size)
+        for index in np.flatnonzero(parts > 1):
+            ends.append(np.linspace(posterior.first[index], posterior.last[index] + 1, parts[index], endpoint=False).astype(np.int64))
+    first = np.unique(np.concatenate(ends))
+    return first, np.append(first[1:] - 1, n)
+
+
+def _onto(posterior: Posterior, first: Orders, size: Orders) -> Floats:
+    """The log mass of narrower bins, each inside one bin of the posterior."""
+    of = np.searchsorted(posterior.first, first, side="right") - 1
+    log_mass: Floats = posterior.log_mass[of] + np.log(size / posterior.size[of])[:, None]
+    return log_mass

@@ -1,0 +1,201 @@
+"""Change-overs: when a component changed, by all that is claimed and all that was seen.
+
+Unknown are b, the order of the first new unit (0..n; n: not yet changed), and w, the length of the mixed stretch while old
+stock was used up. The posterior is kept on bins of b, uniform inside a bin, times the possible w. Up to 4096 units every order
+is a bin of its own and nothing is approximated; beyond that a bin is split until the logarithm of the weight changes by at most
+.01 inside, unless the bin weighs nothing. So 10**9 units cost what a few thousand do. Formulas: docs/model.md, section 5.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.assumptions import Assumptions
+from kb.production.claims import Claim, Floats, Orders, knots, log_weight
+from kb.production.sightings import Seen, Sightings
+
+EXACT_UP_TO = 4096  # units; every order a bin
+LARGEST_CHANGE = 0.01  # of the logarithm of the weight inside a bin that matters
+SMALLEST_MASS = 1e-10  # of a bin that matters
+MOST_BINS = 400_000
+MOST_PARTS = 32  # into which a bin is split at once
+MOST_KNOTS = 500  # sightings up to which their orders are ends of bins from the start
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """P(b, w) of one change-over.
+
+    Attributes:
+        n: units concerned.
+        first, last: shape (bins,), the orders of each bin, rising and without gaps from 0 to n.
+        widths: shape (W,), rising.
+        log_mass: shape (bins, W), natural logarithm of the probability of a bin and a width; sums to 1 outside the logarithm.
+    """
+
+    n: int
+    first: Orders
+    last: Orders
+    widths: Orders
+    log_mass: Floats
+
+    @cached_property
+    def mass(self) -> Floats:
+        """P(b in bin), shape (bins,)."""
+        total: Floats = np.exp(self.log_mass).sum(axis=1)
+        return total
+
+    @cached_property
+    def size(self) -> Orders:
+        """How many orders each bin holds, shape (bins,)."""
+        return self.last - self.first + 1
+
+    @cached_property
+    def _below(self) -> Floats:
+        return np.concatenate([[0.0], np.cumsum(self.mass)])
+
+    def between(self, low: int, high: int) -> float:
+        """P(low <= b <= high)."""
+        if high < low:
+            return 0.0
+        inside = np.minimum(self.last, high) - np.maximum(self.first, low) + 1
+        return float(self.mass @ (np.maximum(inside, 0) / self.size))
+
+    def up_to(self, order: Orders) -> Floats:
+        """P(b <= order), any shape."""
+        at = np.clip(np.searchsorted(self.last, order, side="left"), 0, len(self.last) - 1)
+        part = np.clip((np.asarray(order) - self.first[at] + 1) / self.size[at], 0.0, 1.0)
+        total: Floats = self._below[at] + self.mass[at] * part
+        return total
+
+    def of_widths(self) -> Floats:
+        """P(w), shape (W,)."""
+        total: Floats = np.exp(self.log_mass).sum(axis=0)
+        return total
+
+
+def width_prior(claimed: Sequence[int], assumptions: Assumptions) -> dict[int, float]:
+    """P(w) before any sighting: the usual widths, joined by those that a source states."""
+    weights: dict[int, float] = dict(assumptions.mixed_width)
+    for width in claimed:
+        weights[width] = max(weights.get(width, 0.0), assumptions.claimed_width_weight)
+    total = sum(weights.values())
+    return {width: weights[width] / total for width in sorted(weights) if weights[width] > 0}
+
+
+def estimate(n: int, claims: Sequence[Claim], seen: Sequence[Seen] | Sightings, widths: Sequence[int], assumptions: Assumptions) -> Posterior:
+    """The posterior of one change-over by itself.
+
+    Args:
+        n: units concerned.
+        claims: what counts of what the sources say; copies are out already.
+        seen: the sightings that count.
+        widths: lengths of the mixed stretch that sources state.
+        assumptions: priors.
+    """
+    sightings = seen if isinstance(seen, Sightings) else Sightings(seen)
+    weight = _Weight(n, claims, sightings, width_prior(widths, assumptions), assumptions)
+    bins = _singles(weight) if n <= EXACT_UP_TO else _adapted(weight)
+    return posterior_of(n, bins.first, bins.last, weight.widths, bins.log_mass)
+
+
+def posterior_from_columns(old: Floats, new: Floats) -> Posterior:
+    """A change-point in any series of observations: w is 0, every observation belongs to its own order.
+
+    Args:
+        old: shape (n,), log-likelihood of each observation before the change.
+        new: shape (n,), after it.
+    """
+    before = np.concatenate([[0.0], np.cumsum(old)])
+    after = np.concatenate([np.cumsum(new[::-1])[::-1], [0.0]])
+    orders = np.arange(len(old) + 1)
+    return posterior_of(len(old), orders, orders, np.zeros(1, dtype=np.int64), (before + after)[:, None])
+
+
+def posterior_of(n: int, first: Orders, last: Orders, widths: Orders, log_mass: Floats) -> Posterior:
+    """A posterior from weights that need not sum to 1."""
+    top = log_mass.max()
+    return Posterior(n, first, last, widths, log_mass - (top + np.log(np.exp(log_mass - top).sum())))
+
+
+@dataclass(frozen=True)
+class _Bins:
+    """Bins of b with the logarithms of their mass, and bounds of it; the last three have the shape (bins, W)."""
+
+    first: Orders
+    last: Orders
+    log_mass: Floats
+    lowest: Floats
+    highest: Floats
+    change: Floats
+
+    def joined(self, other: "_Bins", keep: NDArray[np.bool_]) -> "_Bins":
+        """Those to keep and the others, by rising order."""
+        first = np.concatenate([self.first[keep], other.first])
+        by = np.argsort(first, kind="stable")
+        names = ("last", "log_mass", "lowest", "highest", "change")
+        return _Bins(first[by], *(np.concatenate([getattr(self, name)[keep], getattr(other, name)])[by] for name in names))
+
+
+class _Weight:
+    """Prior times claims times sightings, for any bins."""
+
+    def __init__(self, n: int, claims: Sequence[Claim], sightings: Sightings, prior: Mapping[int, float], assumptions: Assumptions) -> None:
+        self.n, self.claims, self.sightings, self.assumptions = n, claims, sightings, assumptions
+        self.widths: Orders = np.array(list(prior), dtype=np.int64)
+        self.log_prior: Floats = np.log(np.array(list(prior.values())))
+
+    def of(self, first: Orders, last: Orders) -> _Bins:
+        """The mass of each bin, as if its density ran straight from end to end, and the bounds."""
+        left, right, change = (np.zeros((len(first), len(self.widths))) for _ in range(3))
+        for claim in self.claims:
+            at_first, at_last = (log_weight(claim, b, self.n, self.assumptions)[:, None] for b in (first, last))
+            left += at_first
+            right += at_last
+            change += np.abs(at_last - at_first)
+        for column, width in enumerate(self.widths):
+            for total, part in zip((left, right, change), self.sightings.log_likelihood(first, last, int(width)), strict=True):
+                total[:, column] += part
+        base = self.log_prior + np.log(last - first + 1)[:, None]
+        middle = (left + right) / 2
+        return _Bins(first, last, base + np.logaddexp(left, right) - np.log(2), base + middle - change / 2, base + middle + change / 2, change)
+
+
+def _singles(weight: _Weight) -> _Bins:
+    orders = np.arange(weight.n + 1, dtype=np.int64)
+    return weight.of(orders, orders)
+
+
+def _adapted(weight: _Weight) -> _Bins:
+    """Split what weighs something and changes, until nothing is left to split."""
+    ends = {0, weight.n, *knots(weight.claims)}
+    if len(weight.sightings.order) <= MOST_KNOTS:
+        for width in weight.widths:
+            ends.update((weight.sightings.order + 1).tolist(), (weight.sightings.order - width + 1).tolist())
+    first = np.array(sorted(end for end in ends if 0 <= end <= weight.n), dtype=np.int64)
+    bins = weight.of(first, np.append(first[1:] - 1, weight.n))
+    while len(bins.first) < MOST_BINS:
+        top = bins.lowest.max()
+        matters = bins.highest > top + np.log(np.exp(bins.lowest - top).sum()) + np.log(SMALLEST_MASS)
+        change = np.where(matters, bins.change, 0.0).max(axis=1)
+        split = (change > LARGEST_CHANGE) & (bins.last > bins.first)
+        if not split.any():
+            break
+        if 4 * split.sum() > MOST_BINS:  # far too coarse still: the heaviest first
+            split &= bins.highest.max(axis=1) >= np.partition(bins.highest.max(axis=1)[split], -MOST_BINS // 8)[-MOST_BINS // 8]
+        parts = np.ceil(np.clip(change[split] / LARGEST_CHANGE, 2, MOST_PARTS)).astype(np.int64)
+        bins = bins.joined(weight.of(*_cut(bins.first[split], bins.last[split], parts)), ~split)
+    return bins
+
+
+def _cut(first: Orders, last: Orders, parts: Orders) -> tuple[Orders, Orders]:
+    """Every bin into so many parts of (nearly) one size, fewer if it has fewer orders."""
+    parts = np.minimum(parts, last - first + 1)
+    row = np.repeat(np.arange(len(first)), parts)
+    part = np.arange(len(row)) - np.repeat(np.cumsum(parts) - parts, parts)
+    step, rest = np.divmod((last - first + 1)[row], parts[row])
+    begin = first[row] + part * step + np.minimum(part, rest)
+    return begin, begin + step + (part < rest) - 1
