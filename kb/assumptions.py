@@ -4,9 +4,10 @@ A build writes the assumptions it used into `build_info`, and every answer carri
 defaults. docs/model.md says where each enters. Values marked "common practice" have no published source.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from types import MappingProxyType
-from typing import Any, Mapping
+from typing import Any
 
 from kb.words.errors import DataError
 

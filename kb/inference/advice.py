@@ -20,6 +20,16 @@ def entropy(probabilities: Floats) -> float:
     return float(-(kept * np.log2(kept)).sum())
 
 
+def normalised(joint: Floats) -> Floats:
+    """The same proportions with the sum 1; nothing but zeros stays so.
+
+    >>> normalised(np.array([1.0, 3.0])).tolist()
+    [0.25, 0.75]
+    """
+    total = float(joint.sum())
+    return joint / total if total > 0 else joint
+
+
 def observed(joint: Floats, outcome: Floats) -> Floats:
     """(questions, outcomes) joint probability of answer and observation.
 
@@ -51,6 +61,7 @@ def weight_of_evidence(with_it: float, without_it: float) -> float:
     >>> round(weight_of_evidence(0.9, 0.5), 2)
     3.17
     """
+
     def log_odds(p: float) -> float:
         return float(np.clip(np.log2(max(p, 1e-300)) - np.log2(max(1 - p, 1e-300)), -60, 60))
 

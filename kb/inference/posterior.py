@@ -7,9 +7,9 @@ Every factor is kept to a scale where its largest value is about 1; the logarith
 that a thousand marks neither overflow nor vanish.
 """
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,7 +109,7 @@ class Assembly:
         return (1 - self.swapped) * self.own + self.swapped * float(self.donors @ self.own)
 
     def table(self, places: Sequence[Spot], x_parts: Floats | None = None) -> Floats:
-        """(u cells, ...): A(u) split by what is fitted, an axis (V+1) for each place in order; then by part of x, if x_parts (parts, x cells) are given."""
+        """(u cells, V+1 for each place..., [parts of x]): A(u) split by what is fitted; x_parts: (parts, x cells)."""
         by_component: dict[str, list[str]] = {}
         for component, place in places:
             by_component.setdefault(component, []).append(place)
@@ -241,9 +241,7 @@ class MakerPosterior:
     def kept(self, spot: Spot) -> float:
         """Unnormalised joint probability of evidence and: fitted at the place is what was built."""
         name = self.component_assembly[spot[0]]
-        return sum(
-            float(world.weight * (self.base * self._rest(world, (name,))) @ world.assemblies[name].kept(spot)) for world in self.worlds
-        )
+        return sum(float(world.weight * (self.base * self._rest(world, (name,))) @ world.assemblies[name].kept(spot)) for world in self.worlds)
 
     def _rest(self, world: World, without: Sequence[str]) -> Floats:
         product = np.ones(len(self.base))

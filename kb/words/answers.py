@@ -23,7 +23,9 @@ class Outcome(_Answer):
     outcome: str
     means: str
     probability: float
-    adds: dict[str, Any] = Field(default_factory=dict, description="The evidence this outcome adds, in the notation of Evidence.")
+    adds: dict[str, Any] = Field(
+        default_factory=dict, description="The evidence it adds, in the notation of Evidence; `instead_of` names the piece it replaces."
+    )
 
 
 class Check(_Answer):

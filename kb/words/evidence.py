@@ -215,7 +215,7 @@ def _component(spot: str, whole: str, example: str) -> tuple[str, str]:
 
 def _reading(reading: str, whole: str) -> str:
     if not reading.strip():
-        raise DataError(f'"{whole}" has no reading.', "Write what can be read: ? for one character, [38] for one of these, * for any number of missing ones.")
+        raise DataError(f'"{whole}" has no reading.', "Write what can be read: ? is one character, [38] one of these, * any number of missing ones.")
     return _short(reading.strip(), whole)
 
 

@@ -1,0 +1,148 @@
+"""The Python interface: one line a question.
+
+from kb import KnowledgeBase, Evidence
+book = KnowledgeBase.open("kb.db")
+found = book.identify(Evidence(serial="2?5[38]61", marks={"crankcase": "H41?0B"}))
+found.units[0].model, found.check_next
+book.fits("1407-A", found)
+"""
+
+from collections import OrderedDict
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Literal, Self
+
+from kb.assumptions import Assumptions
+from kb.catalogue.partnumbers import nearest, not_known
+from kb.catalogue.trace import trace
+from kb.desk.casting import casting
+from kb.desk.fit import Counter
+from kb.desk.frame import MakerFrame
+from kb.desk.identify import Found, identify
+from kb.desk.partbook import PartBook
+from kb.desk.question import named, suggestion, understand
+from kb.desk.review import review
+from kb.desk.units import units
+from kb.desk.weigh import Weighing
+from kb.file.book import Book, Row
+from kb.words.answers import Buyable, CastingAnswer, Fit, Identification, ReviewAnswer, TraceAnswer, TraceStep, UnitsAnswer
+from kb.words.errors import QuestionError
+from kb.words.evidence import Evidence
+
+KEPT = 8  # examined units kept, so that "which parts fit" after "what is it" costs nothing twice
+
+
+class KnowledgeBase:
+    """An opened knowledge base. Every method raises QuestionError or DataError, with a remedy, for a question it cannot answer."""
+
+    def __init__(self, book: Book, assumptions: Assumptions | None = None) -> None:
+        self._book = book
+        self._assumptions = assumptions or Assumptions()
+        self._frames: dict[str, MakerFrame] = {}
+        self._parts = PartBook(book)
+        self._found: OrderedDict[object, Found] = OrderedDict()
+
+    @classmethod
+    def open(cls, path: str | Path, assumptions: Assumptions | None = None) -> Self:
+        """Open a file built by `kb build`.
+
+        Raises:
+            FileError: no such file, or not a knowledge base.
+        """
+        return cls(Book(Path(path)), assumptions)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file."""
+        self._book.close()
+
+    def identify(self, evidence: Evidence | dict[str, Any], replaced_rate: float | None = None) -> Identification:
+        """What a unit is, which castings it carries, and what to look at next."""
+        return identify(self._examine(evidence, replaced_rate))
+
+    def fits(
+        self,
+        part_number: str,
+        found: Identification | Evidence | dict[str, Any],
+        for_: Literal["fitted", "as-built"] = "fitted",
+        replaced_rate: float | None = None,
+    ) -> list[Fit]:
+        """Whether a part fits a unit: an entry for each component place, of every part that has this number."""
+        counter = Counter(self._examine(found, replaced_rate), self._parts, for_)
+        return [fit for part in self._named(part_number) for fit in counter.fits(part)]
+
+    def parts(
+        self,
+        found: Identification | Evidence | dict[str, Any],
+        assembly: str | None = None,
+        for_: Literal["fitted", "as-built"] = "fitted",
+        everything: bool = False,
+        replaced_rate: float | None = None,
+    ) -> list[Fit]:
+        """Which parts fit a unit, or may; everything: also those that do not."""
+        if assembly is not None:
+            known = list(dict.fromkeys(c.assembly for c in self._book.components.values()))
+            if assembly not in known:
+                raise QuestionError(f'There is no assembly "{assembly}" in this knowledge base.', suggestion(assembly, known))
+        return Counter(self._examine(found, replaced_rate), self._parts, for_).fitting(assembly, everything)
+
+    def units(self, part_number: str) -> UnitsAnswer:
+        """Which units a part fits; of several parts with this number the first (name it as written to choose)."""
+        return units(self._book, {maker: self._frame(maker) for maker in self._book.makers}, self._parts, self._named(part_number)[0])
+
+    def current(self, part_number: str) -> TraceAnswer:
+        """What can be bought today instead of a part number."""
+        part = self._named(part_number)[0]
+        arrows = self._parts.arrows(part.part_number)
+        numbers = {part.part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
+        available = {number: row.available or "unknown" for number in numbers if (row := self._parts.part(number)) is not None}
+        found = trace(arrows, part.part_number, available)
+        return TraceAnswer(
+            asked=part.part_number,
+            steps=[
+                TraceStep(old=s.old, new=s.new, quantity=s.quantity, direction=s.direction, condition=s.condition, source=s.source_id)
+                for s in found.steps
+            ],
+            current=[Buyable(part_number=number, quantity=quantity) for number, quantity in found.current],
+            dead_end=found.dead_end,
+            notes=list(found.notes),
+        )
+
+    def casting(self, reading: str, wear: str | None = None, maker: str | None = None) -> CastingAnswer:
+        """What a loose casting is off, by its worn number."""
+        makers = [named(self._book.makers, maker, "maker").maker_id] if maker else list(self._book.makers)
+        return casting(self._book, {m: self._frame(m) for m in makers}, reading, wear, self._assumptions)
+
+    def review(self, series: str | None = None, component: str | None = None) -> ReviewAnswer:
+        """What the evidence makes of the change-overs, and where it does not agree."""
+        return review(self._book, series, component)
+
+    def _examine(self, found: Identification | Evidence | dict[str, Any], replaced_rate: float | None) -> Found:
+        if isinstance(found, Identification):
+            replaced_rate = found.assumptions.get("replaced_rate", replaced_rate) if replaced_rate is None else replaced_rate
+        evidence = found.evidence if isinstance(found, Identification) else Evidence.read(found)
+        key = (evidence, replaced_rate)
+        if key not in self._found:
+            question = understand(self._book, evidence)
+            self._found[key] = Found(Weighing(self._book, self._frame, question, self._assumptions, replaced_rate))
+            if len(self._found) > KEPT:
+                self._found.popitem(last=False)
+        self._found.move_to_end(key)
+        return self._found[key]
+
+    def _frame(self, maker_id: str) -> MakerFrame:
+        if maker_id not in self._frames:
+            self._frames[maker_id] = MakerFrame(self._book, maker_id, self._assumptions)
+        return self._frames[maker_id]
+
+    def _named(self, part_number: str) -> list[Row]:
+        exact = self._parts.part(part_number)
+        found = [exact] if exact is not None else self._parts.named(part_number)
+        if not found:
+            raise not_known(part_number, nearest(part_number, self._parts.numbers))
+        return found

@@ -1,0 +1,233 @@
+"""What to look at next: every observation not yet made, by what it would tell about the question asked, per minute."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.channel.compiled import compile_readings
+from kb.channel.reading import Reading
+from kb.desk import explain
+from kb.desk.likelihood import inside
+from kb.desk.question import SerialPiece, SpotPiece, choice_values
+from kb.desk.weigh import UnitPosterior, Weighing
+from kb.file.book import Row
+from kb.inference.advice import gain, observed
+from kb.inference.posterior import Spot
+from kb.words.answers import Check, Outcome
+
+Floats = NDArray[np.float64]
+CLEANING_MINUTES = 5.0  # wire brush, torch, chalk; design's scale: 1 look, 5 clean or measure, 60 dismantle
+ANOTHER_MARK = 0.01  # a casting of a known variant that carries a mark nobody recorded
+WORTH_SAYING = 0.01  # bits
+MOST_CELLS = 400
+
+
+class Asked(Protocol):
+    """A question with finitely many answers, and how they depend on what can be looked at. All arrays are joint probabilities that sum to 1."""
+
+    labels: list[str]
+
+    def by_spot(self, maker: str, spot: Spot) -> Floats:
+        """(answers, V+2): by the variant fitted at a place; the last entry is everything the maker's recorded units do not explain."""
+        ...
+
+    def by_cells(self, maker: str) -> Floats:
+        """(answers, u cells): by the cell of the maker's units."""
+        ...
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One observation. joint: (answers, outcomes); adds: the evidence each outcome would add."""
+
+    check: str
+    effort: float
+    outcomes: list[str]
+    joint: Floats
+    adds: list[dict[str, Any]] = field(default_factory=list)
+
+
+def advise(weighing: Weighing, posterior: UnitPosterior, asked: Asked, most: int = 5, only: str | None = None) -> list[Check]:
+    """The checks worth making, best first by gain per minute. only: a component to which they are limited."""
+    checks = []
+    for candidate in _candidates(weighing, posterior, asked, only):
+        bits = gain(candidate.joint)
+        if bits >= WORTH_SAYING:
+            checks.append(
+                (bits / candidate.effort, Check(check=candidate.check, effort=candidate.effort, gain_bits=bits, outcomes=_outcomes(asked, candidate)))
+            )
+    checks.sort(key=lambda scored: (-scored[0], scored[1].check))
+    return [check for _, check in checks[:most]]
+
+
+def _outcomes(asked: Asked, candidate: Candidate) -> list[Outcome]:
+    found = []
+    for i, outcome in enumerate(candidate.outcomes):
+        probability = float(candidate.joint[:, i].sum())
+        if probability > 0.001:
+            after = candidate.joint[:, i] / probability
+            best = int(after.argmax())
+            adds = candidate.adds[i] if candidate.adds else {}
+            found.append(Outcome(outcome=outcome, means=explain.means(asked.labels[best], float(after[best])), probability=probability, adds=adds))
+    return sorted(found, key=lambda o: -o.probability)
+
+
+def _candidates(weighing: Weighing, posterior: UnitPosterior, asked: Asked, only: str | None) -> Iterator[Candidate]:
+    if not posterior.makers:
+        return
+    maker = max(posterior.mass, key=lambda m: float(posterior.mass[m].sum()))
+    frame, question = weighing.frames[maker], weighing.question
+    seen = {(piece.spots[maker], piece.feature.feature_id if piece.feature else None) for piece in question.spots if maker in piece.spots}
+    for component in frame.components.values():
+        if only is not None and component.component_id != only:
+            continue
+        for place in component.places:
+            spot = (component.component_id, place)
+            joint: Floats | None = None
+            for feature in weighing.book.features_of.get(component.component_id, ()):
+                if (spot, feature.feature_id) not in seen:
+                    joint = asked.by_spot(maker, spot) if joint is None else joint
+                    yield _feature(weighing, feature, spot, joint)
+            if (spot, None) not in seen and weighing.book.marks_of(component.component_id):
+                joint = asked.by_spot(maker, spot) if joint is None else joint
+                yield _mark(weighing, spot, joint)
+    for i, piece in enumerate(question.spots):
+        if maker in piece.spots and piece.reading is not None and only in (None, piece.spots[maker][0]):
+            yield from _mark_characters(weighing, asked, maker, i, piece)
+    yield from _serial_characters(weighing, posterior, asked, maker)
+
+
+def _text(spot: Spot) -> str:
+    return f"{spot[0]}@{spot[1]}" if spot[1] else spot[0]
+
+
+def _feature(weighing: Weighing, feature: Row, spot: Spot, joint: Floats) -> Candidate:
+    variants = weighing.book.variants_of.get(spot[0], [])
+    if feature.kind == "measure":
+        names, rows = _measure_outcomes(weighing, feature, variants)
+    else:
+        names = choice_values(weighing.book, feature.feature_id)
+        rows = [[weighing.likelihood.feature(feature, v.variant_id, name) for v in variants] + [1 / max(2, len(names))] * 2 for name in names]
+    outcome = np.array(rows, dtype=np.float64).reshape(len(names), len(variants) + 2)
+    outcome = np.vstack([outcome, np.maximum(0.0, 1 - outcome.sum(0))])
+    choice = feature.kind != "measure"
+    adds: list[dict[str, Any]] = [{"features": f"{_text(spot)}.{feature.feature_id}={name}"} if choice else {} for name in [*names, "other"]]
+    return Candidate(explain.look(weighing.book, feature, *spot), float(feature.effort), [*names, "something else"], observed(joint, outcome), adds)
+
+
+def _measure_outcomes(weighing: Weighing, feature: Row, variants: list[Row]) -> tuple[list[str], list[list[float]]]:
+    """The stretches into which the recorded ranges cut the scale, and how likely a measure falls into each."""
+    recorded = weighing.book.feature_values.get(feature.feature_id, {})
+    error = weighing.assumptions.feature_error if feature.error is None else feature.error
+    edges = sorted({edge for row in recorded.values() for edge in (row.low, row.high) if edge is not None})
+    middles = [e for pair in zip(edges, edges[1:], strict=False) for e in (pair[0], (pair[0] + pair[1]) / 2)] + edges[-1:]
+    if not middles:
+        return [], []
+    points = [middles[0] - 1, *middles, middles[-1] + 1]
+    groups: dict[tuple[bool, ...], list[float]] = {}
+    for point in points:
+        groups.setdefault(tuple(inside(row, point) for row in recorded.values()), []).append(point)
+    unit = feature.unit or "mm"
+    names, rows = [], []
+    holding = {v: sum(groups_key[list(recorded).index(v)] for groups_key in groups) for v in recorded}
+    for key, within in groups.items():
+        names.append(f"{within[0]:g} {unit}" if len(within) == 1 else f"{within[0]:g} to {within[-1]:g} {unit}")
+        row = []
+        for variant in variants:
+            if variant.variant_id not in recorded:
+                row.append(1 / len(groups))
+                continue
+            inside_here, count = key[list(recorded).index(variant.variant_id)], holding[variant.variant_id]
+            if count in (0, len(groups)):
+                row.append(1 / len(groups))
+            else:
+                row.append((1 - error) / count if inside_here else error / (len(groups) - count))
+        rows.append(row + [1 / len(groups)] * 2)
+    return names, rows
+
+
+def _mark(weighing: Weighing, spot: Spot, joint: Floats) -> Candidate:
+    variants = weighing.book.variants_of.get(spot[0], [])
+    marks = weighing.book.marks_of(spot[0])
+    texts = list(dict.fromkeys(mark.normal for mark in marks))
+    as_cast = {mark.normal: mark.text for mark in marks}
+    of = {v.variant_id: [m.normal for m in marks if m.variant_id == v.variant_id] for v in variants}
+    outcome = np.zeros((len(texts) + 1, len(variants) + 2))
+    for column, variant in enumerate(variants):
+        for text in of[variant.variant_id]:
+            outcome[texts.index(text), column] += (1 - ANOTHER_MARK) / len(of[variant.variant_id])
+    outcome[-1] = 1 - outcome.sum(0)
+    adds: list[dict[str, Any]] = [{"marks": f"{_text(spot)}={as_cast[text]}"} for text in texts] + [{}]
+    return Candidate(
+        explain.read_mark(weighing.book, *spot), CLEANING_MINUTES, [*(as_cast[t] for t in texts), "another mark"], observed(joint, outcome), adds
+    )
+
+
+def unread(reading: Reading) -> list[int]:
+    """Positions of the tokens that say less than one character; none where `*` leaves the positions open is left out."""
+    return [i for i, token in enumerate(reading.tokens) if token == "?" or len(token) > 1]
+
+
+def with_character(reading: Reading, position: int, character: str) -> Reading:
+    """The reading with one token read as this character."""
+    tokens = [*reading.tokens[:position], character, *reading.tokens[position + 1 :]]
+    return Reading.parse("".join(token if len(token) == 1 else f"[{token}]" for token in tokens))
+
+
+def _mark_characters(weighing: Weighing, asked: Asked, maker: str, index: int, piece: SpotPiece) -> Iterator[Candidate]:
+    assert piece.reading is not None
+    spot = piece.spots[maker]
+    known = sorted({c for mark in weighing.book.marks_of(spot[0]) for c in mark.normal})
+    for position in unread(piece.reading):
+        token = piece.reading.tokens[position]
+        characters = known if token == "?" else list(token)
+        now = weighing.vector(index, spot[0])
+        rows = []
+        for character in characters:
+            then = SpotPiece(piece.text, piece.spots, piece.anywhere, with_character(piece.reading, position, character), piece.wear or "worn")
+            rows.append(weighing.likelihood.on_variants(spot[0], then) / np.maximum(now, 1e-300))
+        outcome = np.minimum(np.array(rows).reshape(len(characters), len(now)), 1.0)
+        outcome = np.hstack([outcome, outcome[:, -1:]])
+        outcome /= np.maximum(1.0, outcome.sum(0))
+        outcome = np.vstack([outcome, 1 - outcome.sum(0)])
+        adds: list[dict[str, Any]] = [
+            {"marks": f"{_text(spot)}={with_character(piece.reading, position, c)}", "instead_of": piece.text} for c in characters
+        ] + [{}]
+        where = explain.place_name(weighing.book, *spot)
+        joint = observed(asked.by_spot(maker, spot), outcome)
+        yield Candidate(explain.reread(position + 1, piece.reading, where), CLEANING_MINUTES, [*characters, "another character"], joint, adds)
+
+
+def _serial_characters(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str) -> Iterator[Candidate]:
+    pieces = [s for s in weighing.question.serials if not s.series_id or not weighing.book.series[s.series_id].component_id]
+    if len(pieces) != 1 or not unread(pieces[0].reading):
+        return
+    piece, cells = pieces[0], weighing.frames[maker].u
+    mass = posterior.mass[maker]
+    live = np.argsort(-mass, kind="stable")[:MOST_CELLS]
+    live = np.sort(live[mass[live] > mass.max() * 1e-6])
+    now = weighing.weights_of(_compiled(weighing, piece, piece.reading), cells, live)
+    joint = asked.by_cells(maker)
+    for position in unread(piece.reading):
+        token = piece.reading.tokens[position]
+        characters = sorted(set(weighing.characters(cells, live))) if token == "?" else list(token)
+        rows = [
+            weighing.weights_of(_compiled(weighing, piece, with_character(piece.reading, position, c)), cells, live) / np.maximum(now, 1e-300)
+            for c in characters
+        ]
+        outcome = np.minimum(np.array(rows), 1.0)
+        outcome /= np.maximum(1.0, outcome.sum(0))
+        by_character = joint[:, live] @ outcome.T
+        rest = joint.sum(1) - by_character.sum(1)
+        table = np.column_stack([by_character, np.maximum(rest, 0.0)])
+        adds: list[dict[str, Any]] = [{"serial": str(with_character(piece.reading, position, c)), "instead_of": piece.text} for c in characters] + [
+            {}
+        ]
+        yield Candidate(explain.reread(position + 1, piece.reading, "serial"), CLEANING_MINUTES, [*characters, "another character"], table, adds)
+
+
+def _compiled(weighing: Weighing, piece: SerialPiece, reading: Reading) -> Any:
+    return compile_readings([reading], [piece.wear or "worn"], weighing.assumptions)

@@ -1,0 +1,122 @@
+"""A loose casting: what is it off (docs/model.md, section 11)."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.assumptions import Assumptions
+from kb.channel.compiled import compile_readings
+from kb.channel.reading import Reading
+from kb.desk import explain
+from kb.desk.advise import CLEANING_MINUTES, WORTH_SAYING, unread, with_character
+from kb.desk.frame import MakerFrame
+from kb.desk.ranges import built_with
+from kb.file.book import Book, Row
+from kb.inference.advice import gain
+from kb.words.answers import CastingAnswer, Check, Match, Outcome
+
+Floats = NDArray[np.float64]
+LEAST_SHOWN = 0.0001
+MOST_SHOWN = 50
+AS_REREAD = 200  # mark texts considered when asking which character to re-read
+
+
+def casting(book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | None, assumptions: Assumptions) -> CastingAnswer:
+    """Which recorded marks a worn casting number may be, over the makers of `frames`.
+
+    Raises:
+        DataError: the reading is not in the notation.
+    """
+    reading = Reading.parse(typed)
+    compiled = compile_readings([reading], [wear], assumptions)
+    marks: dict[str, list[tuple[Row, Row | None]]] = {}
+    for frame in frames.values():
+        for component in frame.components.values():
+            for mark in book.marks_of(component.component_id):
+                marks.setdefault(mark.normal, []).append((mark, component))
+    for mark in book.foundry_rows:
+        marks.setdefault(mark.normal, []).append((mark, None))
+    texts = sorted(marks)
+    weights = book.index_of(tuple(texts)).weights(compiled) if texts else np.zeros(0)
+    known = weights * (1 - assumptions.not_in_knowledge_base) / max(1, len(texts))
+    unknown = assumptions.not_in_knowledge_base * book.text_models["mark"].evidence(compiled)
+    total = float(known.sum()) + unknown
+    posterior = known / total if total > 0 else known
+    matches = []
+    for i in np.argsort(-posterior, kind="stable")[:MOST_SHOWN]:
+        if posterior[i] >= LEAST_SHOWN:
+            matches += _matches(book, frames, marks[texts[i]], float(posterior[i]))
+    matches.sort(key=lambda m: (-m.probability, m.mark, m.component))
+    return CastingAnswer(
+        reading=typed,
+        matches=matches,
+        not_in_knowledge_base=unknown / total if total > 0 else 1.0,
+        check_next=_check_next(book, reading, wear, texts, known, unknown, assumptions),
+    )
+
+
+def _matches(book: Book, frames: dict[str, MakerFrame], rows: list[tuple[Row, Row | None]], probability: float) -> list[Match]:
+    """One entry for each mark and component that carries the text; they share its probability."""
+    groups: dict[tuple[str, str], list[Row]] = {}
+    for mark, component in rows:
+        groups.setdefault((mark.mark_id, component.component_id if component else ""), []).append(mark)
+    found = []
+    for (mark_id, component_id), mine in groups.items():
+        variants = list(dict.fromkeys(m.variant_id for m in mine)) if component_id else []
+        maker = book.components[component_id].maker_id if component_id else ""
+        models, first, last = built_with(frames[maker], component_id, variants) if component_id else ([], "", "")
+        found.append(
+            Match(
+                mark=mark_id,
+                text=mine[0].text,
+                component=component_id,
+                variants=variants,
+                maker=maker,
+                models=models,
+                serial_first=first,
+                serial_last=last,
+                probability=probability / len(groups),
+            )
+        )
+    return found
+
+
+def _check_next(
+    book: Book, reading: Reading, wear: str | None, texts: list[str], known: Floats, unknown: float, assumptions: Assumptions
+) -> list[Check]:
+    """The characters whose re-reading would tell most about which mark it is."""
+    total = float(known.sum()) + unknown
+    if total <= 0 or not len(known):
+        return []
+    top = np.argsort(-known, kind="stable")[:AS_REREAD]
+    top = top[known[top] > known.max() * 1e-6]
+    some = [texts[i] for i in top]
+    rest = max(0.0, float(known.sum() - known[top].sum())) + unknown
+    index = book.index_of(tuple(some))
+    order = {text: i for i, text in enumerate(index.texts)}
+    pick = np.array([order[text] for text in some])
+    now = index.weights(compile_readings([reading], [wear], assumptions))[pick]
+    checks = []
+    for position in unread(reading):
+        token = reading.tokens[position]
+        characters = sorted({c for text in some for c in text}) if token == "?" else list(token)
+        then = [index.weights(compile_readings([with_character(reading, position, c)], [wear or "worn"], assumptions))[pick] for c in characters]
+        outcome = np.minimum(np.array(then) / np.maximum(now, 1e-300), 1.0)
+        outcome /= np.maximum(1.0, outcome.sum(0))
+        outcome = np.vstack([outcome, 1 - outcome.sum(0)])  # (characters + another, marks)
+        joint = np.vstack([(outcome * known[top]).T, np.full(len(outcome), rest / len(outcome))]) / total
+        bits = gain(joint)
+        if bits < WORTH_SAYING:
+            continue
+        names = [*characters, "another character"]
+        outcomes = []
+        for i, name in enumerate(names):
+            chance = float(joint[:, i].sum())
+            if chance > 0.001:
+                best = int(joint[:, i].argmax())
+                label = some[best] if best < len(some) else "not in this knowledge base"
+                outcomes.append(Outcome(outcome=name, means=explain.means(label, float(joint[best, i] / chance)), probability=chance))
+        outcomes.sort(key=lambda o: -o.probability)
+        checks.append(
+            Check(check=explain.reread(position + 1, reading, "casting number"), effort=CLEANING_MINUTES, gain_bits=bits, outcomes=outcomes)
+        )
+    return sorted(checks, key=lambda c: -c.gain_bits)[:5]

@@ -1,0 +1,222 @@
+"""From evidence and probabilities to sentences. The only place where answers get their words."""
+
+from collections.abc import Sequence
+
+from kb.catalogue.fitments import Condition, Limit, Rule
+from kb.channel.reading import Reading
+from kb.desk.question import SpotPiece
+from kb.file.book import Book, Row
+
+_IN_WORDS = (
+    (0.995, "almost certain"),
+    (0.97, "very likely"),
+    (0.85, "about nine in ten"),
+    (0.7, "about three in four"),
+    (0.58, "about two in three"),
+    (0.42, "about even"),
+    (0.29, "about one in three"),
+    (0.15, "about one in five"),
+    (0.05, "about one in ten"),
+    (0.005, "unlikely"),
+    (0.0, "almost ruled out"),
+)
+
+
+def chance(probability: float) -> str:
+    """A probability in words.
+
+    >>> chance(0.91), chance(0.5), chance(0.001)
+    ('about nine in ten', 'about even', 'almost ruled out')
+    """
+    return next(words for least, words in _IN_WORDS if probability >= least)
+
+
+def place_name(book: Book, component_id: str, place: str) -> str:
+    """The component as one would say it: "the cylinder cover (left)"."""
+    name = book.components[component_id].name.lower()
+    return f"the {name} ({place})" if place else f"the {name}"
+
+
+def variant_name(book: Book, variant_id: str) -> str:
+    """A variant's name; "" is one that is not recorded here."""
+    return book.variants[variant_id].name if variant_id else "a casting not recorded here"
+
+
+def model_name(book: Book, maker_id: str, model_id: str) -> str:
+    """Maker and model as one would say them."""
+    maker = book.makers[maker_id].name
+    return f"{maker} {book.models[model_id].name}" if model_id else f"{maker}, model not recorded"
+
+
+def serial_says(book: Book, maker: str, model: str, first: str, last: str, favours: bool) -> str:
+    """What a serial reading says of the most probable unit."""
+    span = first if first == last else f"{first} to {last}"
+    name = model_name(book, maker, model)
+    return f"can be read as {span}, which is {name}" if favours else f"does not suit {name} well"
+
+
+def affix_says(book: Book, series_id: str, reading: Reading) -> str:
+    """What meaningful letters at the ends of a reading mean, or ""."""
+    text = str(reading)
+    found = [
+        f'"{a.affix}" means {a.means}'
+        for a in book.affixes.get(series_id, ())
+        if (text.startswith(a.affix.upper()) if a.at == "prefix" else text.endswith(a.affix.upper()))
+    ]
+    return "; ".join(found)
+
+
+def spot_says(book: Book, piece: SpotPiece, component_id: str, place: str, variant_id: str, known: bool) -> str:
+    """What a mark, feature or measure says of the variant at its place."""
+    where, what = place_name(book, component_id, place), variant_name(book, variant_id)
+    if piece.feature is not None:
+        told = f"suits {what} of {where}" if variant_id else "tells nothing here"
+        return f"{piece.feature.question} {piece.value}: {told}"
+    if piece.reading is None:
+        return f"no mark on {where}: suits {what}"
+    return f"reads as a mark of {what} of {where}" if known else f"matches no mark recorded for {where}"
+
+
+def swapped(book: Book, component_id: str, place: str, fitted: str, built: str) -> str:
+    """A casting that is not the one the unit left the works with."""
+    where = place_name(book, component_id, place).capitalize()
+    return f"{where} is {variant_name(book, fitted)}, but the unit should have left the works with {variant_name(book, built)}: replaced since?"
+
+
+def not_here(probability: float) -> str:
+    """The unit is probably none that this knowledge base has."""
+    why = "a number outside the known blocks, another maker, or a misreading"
+    return f"The evidence suits no unit recorded here ({chance(probability)}, {probability:.2f}): {why}."
+
+
+def speaks_against(text: str, bits: float) -> str:
+    """A piece of evidence that contradicts the answer."""
+    return f"{text} speaks against the answer ({-bits:.1f} bits). Look at it again."
+
+
+def safety(names: list[str]) -> str:
+    """The caution for safety-critical components."""
+    return (
+        f"Safety-critical: {', '.join(names)}. A number that matches says nothing about cracks, wear or earlier repairs. "
+        "Have the part examined by a qualified person and follow local codes before the machine runs."
+    )
+
+
+def component_caution(component: Row) -> str:
+    """The caution that goes with a verdict about a safety-critical component."""
+    return safety([component.name])
+
+
+def look(book: Book, feature: Row, component_id: str, place: str) -> str:
+    """A feature to look at, as something to do."""
+    where = book.components[component_id].where_to_look
+    verb = "Measure" if feature.kind == "measure" else "Look"
+    return f"{verb}, {place_name(book, component_id, place)}: {feature.question}" + (f" ({where})" if where else "")
+
+
+def read_mark(book: Book, component_id: str, place: str) -> str:
+    """A mark not yet read, as something to do."""
+    where = book.components[component_id].where_to_look
+    return f"Clean and read the casting number of {place_name(book, component_id, place)}" + (f" ({where})" if where else "")
+
+
+def reread(position: int, reading: Reading, where: str) -> str:
+    """A character that could not be read, as something to do."""
+    return f"Clean and re-read the {ordinal(position)} character of {reading} ({where})"
+
+
+def ordinal(number: int) -> str:
+    """1st, 2nd, 3rd, 4th ...
+
+    >>> [ordinal(n) for n in (1, 2, 3, 11, 22)]
+    ['1st', '2nd', '3rd', '11th', '22nd']
+    """
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def means(label: str, probability: float) -> str:
+    """What an outcome would mean."""
+    return f"{label}, {chance(probability)} ({probability:.2f})"
+
+
+def fit_reasons(book: Book, part: Row, spot: tuple[str, str], holding: Sequence[Rule], rules: Sequence[Rule], yes: float, no: float) -> list[str]:
+    """Why a part is said to fit, or not to fit, at one place; the weightiest rule first."""
+    where = place_name(book, *spot)
+    reasons = [f"{rule_words(book, rule)}{cited(book, rule.source_id, rule.page)}" for rule in (holding or rules)[:3]]
+    if holding:
+        return [f"{chance(yes).capitalize()} ({yes:.2f}) that this holds here: {reasons[0]}", *reasons[1:]]
+    if no >= 0.5:
+        return [f"For {where} of this unit something else is recorded ({chance(no)}, {no:.2f}); {part.part_number} is for: {'; '.join(reasons)}"]
+    return [f"Recorded for {part.part_number}: {'; '.join(reasons)}. Nothing recorded says whether it fits {where} of this unit."]
+
+
+def rule_words(book: Book, rule: Rule) -> str:
+    """A fitment rule as a phrase."""
+    words = [f"{rule.role} of {place_name(book, rule.component_id, rule.place or '')}"]
+    words += [condition_words(book, rule, condition) for condition in rule.conditions]
+    words += [book.models[model].name for model in rule.models]
+    words += [limit_words(book, limit) for limit in rule.limits]
+    text = ", ".join(filter(None, words))
+    text = text if rule.fits else f"does not fit: {text}"
+    return f"{text} (taken over from {rule.inherited_from}, which it replaces)" if rule.inherited_from else text
+
+
+def condition_words(book: Book, rule: Rule, condition: Condition) -> str:
+    """A condition of a rule as a phrase."""
+    elsewhere = "" if condition.component_id == rule.component_id else f"{place_name(book, condition.component_id, condition.place or '')} "
+    if condition.variant_id:
+        return f"{elsewhere}{variant_name(book, condition.variant_id)}"
+    feature = book.features[condition.feature_id or ""]
+    wanted = condition.value if condition.value is not None else span_words(condition.low, condition.high, feature.unit or "mm")
+    return f"{elsewhere}{feature.question} {wanted}"
+
+
+def span_words(low: float | None, high: float | None, unit: str) -> str:
+    """A range of a measure.
+
+    >>> span_words(34.8, 35.1, "mm"), span_words(None, 35.1, "mm")
+    ('34.8 to 35.1 mm', 'up to 35.1 mm')
+    """
+    if low is None:
+        return f"up to {high:g} {unit}"
+    return f"{low:g} {unit} or more" if high is None else f"{low:g} to {high:g} {unit}"
+
+
+def limit_words(book: Book, limit: Limit) -> str:
+    """A limit as the trade prints it."""
+    series = f"{book.series[limit.series_id].name} " if limit.series_id else "serial "
+    if limit.serial_from and limit.serial_to:
+        return f"{series}{limit.serial_from} to {limit.serial_to}"
+    if limit.serial_from:
+        return f"{series}{limit.serial_from} and higher"
+    return f"{series}{limit.serial_to} and lower" if limit.serial_to else series.strip()
+
+
+def cited(book: Book, source_id: str | None, page: str | None) -> str:
+    """A reference in brackets, or ""."""
+    if not source_id or source_id not in book.sources:
+        return ""
+    return f" [{book.sources[source_id].title}{', ' + page if page else ''}]"
+
+
+def no_fitment(book: Book, part: Row, maker_id: str | None) -> str:
+    """No rule about this part at this maker."""
+    of = f" for units of {book.makers[maker_id].name}" if maker_id else ""
+    return f"Nothing is recorded{of} about where {part.part_number} ({part.description}) fits."
+
+
+def fits_sentence(book: Book, part_number: str, sure: Sequence[tuple[str, str, str]], check: Sequence[tuple[str, str, str, str]]) -> str:
+    """The sentence for a listing: promises only what is sure and names the stretches to check.
+
+    Args:
+        sure: (model, first, last). check: (model, first, last, what to look for).
+    """
+    if not sure and not check:
+        return f"{part_number}: no unit is recorded that it fits."
+    parts = []
+    if sure:
+        parts.append("Fits " + "; ".join(f"{name} no. {first} to {last}" for name, first, last in sure) + ".")
+    if check:
+        parts.append("Check first: " + "; ".join(f"{name} no. {first} to {last} ({what})" for name, first, last, what in check) + ".")
+    return " ".join(parts)

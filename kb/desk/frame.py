@@ -1,0 +1,163 @@
+"""Everything about one maker that does not depend on the question: cells of all its serials, and of the numbers its components carry."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.assumptions import Assumptions
+from kb.channel.digits import PrintedForm
+from kb.file.book import Book, Row
+from kb.production.blocks import Block, Line
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Stretches:
+    """The cells of several lines, one after the other.
+
+    Arrays of one length: block (index in `blocks`), model (index in `models`), first and last number, units.
+    """
+
+    lines: tuple[Line, ...]
+    blocks: tuple[tuple[Line, int], ...]  # (line, position of the block in it)
+    models: tuple[str, ...]
+    line: Ints
+    block: Ints
+    model: Ints
+    first: Ints
+    last: Ints
+    units: Floats
+
+    @classmethod
+    def of(cls, book: Book, lines: tuple[Line, ...]) -> "Stretches":
+        """Join the cells of these lines."""
+        blocks = tuple((line, position) for line in lines for position in range(len(line.blocks)))
+        models: list[str] = []
+        parts: list[list[NDArray[np.generic]]] = [[] for _ in range(6)]
+        start = 0
+        for number, line in enumerate(lines):
+            cells = book.cells(line.line_id)
+            models += [m for m in cells.models if m not in models]
+            index = np.array([models.index(m) for m in cells.models], dtype=np.int64)
+            columns = (
+                np.full(len(cells.block), number),
+                cells.block + start,
+                index[cells.model] if len(index) else cells.model,
+                cells.first,
+                cells.last,
+                cells.units,
+            )
+            for part, column in zip(parts, columns, strict=True):
+                part.append(column)
+            start += len(line.blocks)
+        joined = [np.concatenate(part) if part else np.zeros(0) for part in parts]
+        line_of, block, model, first, last = (column.astype(np.int64) for column in joined[:5])
+        return cls(lines, blocks, tuple(models), line_of, block, model, first, last, joined[5].astype(np.float64))
+
+    @cached_property
+    def forms(self) -> tuple[PrintedForm, ...]:
+        """How the serials of each block are printed."""
+        return tuple(line.form(position) for line, position in self.blocks)
+
+    @cached_property
+    def orders(self) -> Ints:
+        """(cells,) production order, in its line, of the first serial of each cell."""
+        return np.array(
+            [self.blocks[b][0].order(self.blocks[b][1], int(first)) for b, first in zip(self.block, self.first, strict=True)], dtype=np.int64
+        )
+
+    @cached_property
+    def share(self) -> Floats:
+        """(cells,) proportional to units, sums to 1."""
+        total = self.units.sum()
+        return self.units / total if total else np.zeros(len(self.units))
+
+
+@dataclass(frozen=True)
+class OwnSeries:
+    """The series that number one component, as seen from the units it is fitted to.
+
+    group: (u cells,) row of `compatible`. compatible: (groups, x cells) C(x | u) of docs/model.md, section 6, rows sum to 1.
+    """
+
+    component_id: str
+    x: Stretches
+    group: Ints
+    compatible: Floats
+
+    def transition(self, replaced_rate: float) -> Floats:
+        """(groups, x cells) P(x | u)."""
+        return (1 - replaced_rate) * self.compatible + replaced_rate * self.x.share[None]
+
+
+class MakerFrame:
+    """The cells u of a maker's unit series, its components by assembly, and its own-number series by assembly."""
+
+    def __init__(self, book: Book, maker_id: str, assumptions: Assumptions) -> None:
+        self.book, self.maker_id = book, maker_id
+        self.series = [s for s in book.series.values() if s.maker_id == maker_id]
+        unit_series = {s.series_id for s in self.series if not s.component_id}
+        self.u = Stretches.of(book, tuple(line for line in book.lines if line.series_id in unit_series))
+        self.components: dict[str, Row] = {c.component_id: c for c in book.components.values() if c.maker_id == maker_id}
+        self.assemblies: dict[str, list[str]] = {}
+        for component in self.components.values():
+            self.assemblies.setdefault(component.assembly, []).append(component.component_id)
+        self.own: dict[str, OwnSeries] = {}
+        for numbered in dict.fromkeys(s.component_id for s in self.series if s.component_id):
+            ids = {s.series_id for s in self.series if s.component_id == numbered}
+            x = Stretches.of(book, tuple(line for line in book.lines if line.series_id in ids))
+            if len(x.units):
+                self.own[self.components[numbered].assembly] = _own_series(numbered, self.u, x, assumptions.own_number_lead_years)
+        self._built: dict[str, Floats] = {}
+
+    def by_own_number(self, component_id: str) -> bool:
+        """The component changes by the own number of its assembly, not by the serial of the unit."""
+        own = self.own.get(self.components[component_id].assembly)
+        return own is not None and any(self.book.as_built(line.line_id, component_id) is not None for line in own.x.lines)
+
+    def as_built(self, component_id: str) -> Floats:
+        """(cells, V+1) P(variant as built | cell): over u, or over x for a component by own number."""
+        if component_id not in self._built:
+            own = self.own.get(self.components[component_id].assembly)
+            cells = own.x if own is not None and self.by_own_number(component_id) else self.u
+            parts = []
+            for number, line in enumerate(cells.lines):
+                part = self.book.as_built(line.line_id, component_id)
+                if part is None:  # this line says nothing of it
+                    part = np.zeros((int((cells.line == number).sum()), len(self.book.variants_of.get(component_id, ())) + 1))
+                    part[:, -1] = 1.0
+                parts.append(part)
+            self._built[component_id] = np.concatenate(parts)
+        return self._built[component_id]
+
+    @cached_property
+    def places(self) -> list[tuple[str, str]]:
+        """Every component place of the maker, in file order."""
+        return [(c.component_id, place) for c in self.components.values() for place in c.places]
+
+
+def _own_series(component_id: str, u: Stretches, x: Stretches, lead_years: int) -> OwnSeries:
+    keys, group = np.unique(u.block * (len(u.models) + 1) + u.model, return_inverse=True)
+    x_models = [{x.models[m] for m in x.model[x.block == block]} for block in range(len(x.blocks))]
+    compatible = np.empty((len(keys), len(x.units)))
+    for row, key in enumerate(keys):
+        model = u.models[key % (len(u.models) + 1)]
+        line, position = u.blocks[key // (len(u.models) + 1)]
+        fits = np.array([_goes_with(line.blocks[position], model, xl.blocks[xp], x_models[i], lead_years) for i, (xl, xp) in enumerate(x.blocks)])
+        share = x.units * fits[x.block]
+        compatible[row] = share / share.sum() if share.sum() else x.share
+    return OwnSeries(component_id, x, group.astype(np.int64), compatible)
+
+
+def _goes_with(unit: Block, model: str, own: Block, own_models: set[str], lead_years: int) -> bool:
+    if model and own_models != {""} and model not in own_models:
+        return False
+    if unit.built is None or own.built is None:
+        return True
+    waits = timedelta(days=366 * lead_years)
+    return own.built.first <= unit.built.last and own.built.last + waits >= unit.built.first

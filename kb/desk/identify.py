@@ -1,0 +1,324 @@
+"""What is this unit: the posterior put into an answer with its reasons."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.desk import explain
+from kb.desk.advise import advise
+from kb.desk.frame import MakerFrame, Stretches
+from kb.desk.serials import most_probable, printed, stretch
+from kb.desk.weigh import Piece, UnitPosterior, Weighing
+from kb.inference.advice import entropy, normalised, weight_of_evidence
+from kb.inference.posterior import MakerPosterior, Spot
+from kb.words.answers import Check, FittedEntry, Identification, Reason, SerialEntry, UnitEntry
+
+Floats = NDArray[np.float64]
+LEAST_SHOWN = 0.0001  # units less probable are summed in `rest`
+SERIALS_SHOWN = 10
+SETTLED_BITS = 0.05  # below this the unit is known, and what is left to ask is what is fitted to it
+CONTRADICTS_BITS = -3.0  # evidence that makes the answer eight times less likely
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A block and model the unit may be of. cells: indexes into the maker's cells."""
+
+    maker: str
+    block: int
+    model: str
+    cells: NDArray[np.int64]
+    probability: float
+
+
+class Found:
+    """An examined unit: its posterior, and the entries of the answer."""
+
+    def __init__(self, weighing: Weighing) -> None:
+        self.weighing = weighing
+        self.posterior = weighing.posterior()
+
+    @cached_property
+    def entries(self) -> list[Entry]:
+        """All blocks and models, by falling probability."""
+        found = []
+        for maker, mass in self.posterior.mass.items():
+            u = self.weighing.frames[maker].u
+            key = u.block * (len(u.models) + 1) + u.model
+            order = np.argsort(key, kind="stable")
+            starts = np.flatnonzero(np.r_[True, np.diff(key[order]) != 0]) if len(order) else np.zeros(0, np.int64)
+            for cells in np.split(order, starts[1:]):
+                probability = float(mass[cells].sum())
+                if probability > 0:
+                    found.append(Entry(maker, int(u.block[cells[0]]), u.models[u.model[cells[0]]], cells, probability))
+        return sorted(found, key=lambda e: (-e.probability, e.maker, e.block, e.model))
+
+    @property
+    def known(self) -> float:
+        """P(the unit is in this knowledge base)."""
+        return 1 - self.posterior.unknown
+
+    @property
+    def maker(self) -> str | None:
+        """The maker of the most probable unit."""
+        return self.entries[0].maker if self.entries else None
+
+    def of_maker(self) -> tuple[MakerFrame, MakerPosterior, float]:
+        """Frame and posterior of that maker, and the factor that makes its masses probabilities given that maker."""
+        assert self.maker is not None
+        posterior = self.posterior.makers[self.maker]
+        return self.weighing.frames[self.maker], posterior, 1 / float(posterior.mass.sum())
+
+    def top(self, posterior: UnitPosterior) -> float:
+        """The probability of the most probable entry under another posterior of the same question."""
+        if not self.entries:
+            return posterior.unknown
+        entry = self.entries[0]
+        return float(posterior.mass[entry.maker][entry.cells].sum()) if entry.maker in posterior.mass else 0.0
+
+
+class WhichUnit:
+    """The question "which unit is it": the entries and, last, not in this knowledge base."""
+
+    def __init__(self, found: Found) -> None:
+        self.found = found
+        book = found.weighing.book
+        self.shown = found.entries[:50]
+        self.labels = [f"{explain.model_name(book, e.maker, e.model)}, block {self._block(e)}" for e in self.shown] + ["not in this knowledge base"]
+        self.rest = max(0.0, found.known - sum(e.probability for e in self.shown))
+
+    def _block(self, entry: Entry) -> str:
+        line, position = self.found.weighing.frames[entry.maker].u.blocks[entry.block]
+        return str(line.blocks[position].block_id)
+
+    @property
+    def bits(self) -> float:
+        """How open the question is."""
+        return entropy(np.array([e.probability for e in self.shown] + [self.found.posterior.unknown, self.rest]))
+
+    def by_spot(self, maker: str, spot: Spot) -> Floats:
+        """See `Asked`."""
+        table = self.found.posterior.makers[maker].table([spot]) * self.found.posterior.scale[maker]
+        joint = np.zeros((len(self.shown) + 1, table.shape[1] + 1))
+        for i, entry in enumerate(self.shown):
+            if entry.maker == maker:
+                joint[i, :-1] = table[entry.cells].sum(0)
+            else:
+                joint[i, -1] = entry.probability
+        joint[-1, -1] = self.found.posterior.unknown + self.rest
+        return normalised(joint)
+
+    def by_cells(self, maker: str) -> Floats:
+        """See `Asked`."""
+        mass = self.found.posterior.mass[maker]
+        joint = np.zeros((len(self.shown) + 1, len(mass)))
+        for i, entry in enumerate(self.shown):
+            if entry.maker == maker:
+                joint[i, entry.cells] = mass[entry.cells]
+        return normalised(joint)
+
+
+class WhichVariants:
+    """The question "which castings does it carry", one place at a time: the answer is the variant itself."""
+
+    def __init__(self, found: Found) -> None:
+        self.found = found
+        self.labels: list[str] = []
+
+    def by_spot(self, maker: str, spot: Spot) -> Floats:
+        """See `Asked`."""
+        book = self.found.weighing.book
+        table = self.found.posterior.makers[maker].table([spot]).sum(0) * self.found.posterior.scale[maker]
+        self.labels = [explain.variant_name(book, v.variant_id) for v in book.variants_of.get(spot[0], [])] + [
+            explain.variant_name(book, ""),
+            "another unit",
+        ]
+        joint = np.diag(np.append(table, max(0.0, 1 - table.sum())))
+        return normalised(joint)
+
+    def by_cells(self, maker: str) -> Floats:
+        """See `Asked`: the serial is settled, re-reading it tells nothing more."""
+        return np.zeros((len(self.labels), len(self.found.posterior.mass[maker])))
+
+
+def identify(found: Found) -> Identification:
+    """The answer to "what is this unit"."""
+    weighing = found.weighing
+    units = [_unit(found, entry) for entry in found.entries if entry.probability >= LEAST_SHOWN]
+    fitted = fitted_entries(found)
+    reasons = because(found)
+    return Identification(
+        evidence=weighing.question.evidence,
+        units=units,
+        rest=max(0.0, 1 - found.posterior.unknown - sum(u.probability for u in units)),
+        not_in_knowledge_base=found.posterior.unknown,
+        serials=_serials(found),
+        fitted=fitted,
+        conflicts=_conflicts(found, fitted, reasons),
+        check_next=check_next(found),
+        because=reasons,
+        cautions=_cautions(found),
+        assumptions=weighing.assumptions.changed() | ({} if weighing.replaced_rate is None else {"replaced_rate": weighing.replaced_rate}),
+    )
+
+
+def check_next(found: Found) -> list[Check]:
+    """What would tell most about which unit it is, or once that is settled, about the castings it carries."""
+    which = WhichUnit(found)
+    if which.bits >= SETTLED_BITS:
+        return advise(found.weighing, found.posterior, which)
+    return advise(found.weighing, found.posterior, WhichVariants(found))
+
+
+def _unit(found: Found, entry: Entry) -> UnitEntry:
+    weighing = found.weighing
+    u = weighing.frames[entry.maker].u
+    line, position = u.blocks[entry.block]
+    block = weighing.book.blocks[line.blocks[position].block_id]
+    mass = found.posterior.mass[entry.maker]
+    mine = entry.cells[np.argsort(u.first[entry.cells], kind="stable")]
+    first, last = stretch(weighing.unit_reading, u, mass, mine, weighing.assumptions)
+    return UnitEntry(
+        maker=entry.maker,
+        model=entry.model,
+        series=line.series_id,
+        block=block.block_id,
+        serial_first=printed(u, entry.block, first),
+        serial_last=printed(u, entry.block, last),
+        built_from=block.built_from or "",
+        built_to=block.built_to or "",
+        probability=entry.probability,
+    )
+
+
+def _serials(found: Found) -> list[SerialEntry]:
+    """The ten most probable whole serials; none without a reading, or where too many are equally likely."""
+    reading = found.weighing.unit_reading
+    if reading is None:
+        return []
+    listed: list[SerialEntry] = []
+    for maker, mass in found.posterior.mass.items():
+        u: Stretches = found.weighing.frames[maker].u
+        for model in np.unique(u.model):
+            of_model = np.where(u.model == model, mass, 0.0)
+            if of_model.max(initial=0.0) < LEAST_SHOWN / 100:
+                continue
+            best = most_probable(reading, u, of_model, SERIALS_SHOWN, found.weighing.assumptions)
+            listed += [SerialEntry(serial=printed(u, block, number), model=u.models[model], probability=p) for p, block, number in best]
+    listed.sort(key=lambda s: (-s.probability, s.serial, s.model))
+    return [s for s in listed[:SERIALS_SHOWN] if s.probability > 0]
+
+
+def fitted_entries(found: Found) -> list[FittedEntry]:
+    """What sits at every component place of the most probable unit's maker, given that it is a known unit of that maker."""
+    if found.maker is None:
+        return []
+    frame, posterior, scale = found.of_maker()
+    rows = []
+    for component, place in frame.places:
+        names = [v.variant_id for v in found.weighing.book.variants_of.get(component, [])] + [""]
+        fitted = posterior.table([(component, place)]).sum(0) * scale
+        built = posterior.table([(component, "")], built=True).sum(0) * scale
+        best, built_best = int(fitted.argmax()), int(built.argmax())
+        rows.append(
+            FittedEntry(
+                component=component,
+                place=place,
+                variant=names[best],
+                probability=float(fitted[best]),
+                as_built=names[built_best],
+                as_built_probability=float(built[built_best]),
+                swapped=bool(1 - posterior.kept((component, place)) * scale > 0.5),
+            )
+        )
+    return rows
+
+
+def because(found: Found) -> list[Reason]:
+    """What each piece of evidence weighs for the most probable unit, all else given; heaviest first."""
+    weighing = found.weighing
+    pieces = weighing.pieces
+    whole = found.top(found.posterior)
+    reasons = [_reason(found, piece, weight_of_evidence(whole, found.top(weighing.posterior([piece])))) for piece in pieces]
+    return sorted(reasons, key=lambda r: -abs(r.weight_bits))
+
+
+def _reason(found: Found, piece: Piece, bits: float) -> Reason:
+    weighing, book = found.weighing, found.weighing.book
+    says, source, page = "suits no unit recorded here", "", ""
+    if found.entries:
+        entry = found.entries[0]
+        u = weighing.frames[entry.maker].u
+        line, position = u.blocks[entry.block]
+        block = line.blocks[position]
+        if piece.kind == "unit":
+            unit = _unit(found, entry)
+            says = explain.serial_says(book, entry.maker, entry.model, unit.serial_first, unit.serial_last, bits > 0)
+            meaning = [
+                explain.affix_says(book, line.series_id, s.reading)
+                for s in weighing.question.serials
+                if not s.series_id or s.series_id == line.series_id
+            ]
+            says, source, page = "; ".join([says, *filter(None, meaning)]), block.source_id or "", block.page or ""
+        elif piece.kind == "own":
+            says, source, page = _own_says(found, piece.name)
+        else:
+            says, source, page = _spot_says(found, int(piece.name), entry.maker)
+    return Reason(evidence=piece.text, weight_bits=bits, says=says, source=source, page=page)
+
+
+def _own_says(found: Found, component: str) -> tuple[str, str, str]:
+    book, maker = found.weighing.book, found.maker
+    if maker != book.components[component].maker_id:
+        return "is a number of another maker's component", "", ""
+    frame, posterior, _ = found.of_maker()
+    name = frame.components[component].assembly
+    x = frame.own[name].x
+    split = sum(w.weight * w.assemblies[name].own_number_posterior().sum(0) for w in posterior.worlds)
+    line, position = x.blocks[int(np.bincount(x.block, weights=split).argmax())]
+    block = book.blocks[line.blocks[position].block_id]
+    dates = f", built {block.built_from or '?'} to {block.built_to or '?'}" if block.built_from or block.built_to else ""
+    return f"is of block {block.block_id} of {book.series[line.series_id].name}{dates}", block.source_id or "", block.page or ""
+
+
+def _spot_says(found: Found, index: int, maker: str) -> tuple[str, str, str]:
+    weighing, book = found.weighing, found.weighing.book
+    piece = weighing.question.spots[index]
+    frame = weighing.frames[maker]
+    if piece.anywhere:
+        component, place = max(frame.places, key=lambda spot: float(weighing.vector(index, spot[0]).max()), default=("", ""))
+    elif maker in piece.spots:
+        component, place = piece.spots[maker]
+    else:
+        return "is of a component that this maker does not have", "", ""
+    vector = weighing.vector(index, component)
+    names = [v.variant_id for v in book.variants_of.get(component, [])] + [""]
+    table = found.posterior.makers[maker].table([(component, place)]).sum(0)
+    variant = names[int((vector * (table > table.max() * 1e-6)).argmax())]
+    if piece.feature is not None:
+        recorded = book.feature_values.get(piece.feature.feature_id, {}).get(variant)
+        says = explain.spot_says(book, piece, component, place, variant, True)
+        return says, (recorded.source_id or "") if recorded else "", (recorded.page or "") if recorded else ""
+    if piece.reading is None:
+        return explain.spot_says(book, piece, component, place, variant, True), "", ""
+    index_of = weighing.likelihood.best_mark(component, piece, variant)
+    if index_of is None or not variant:
+        return explain.spot_says(book, piece, component, place, variant, False), "", ""
+    return explain.spot_says(book, piece, component, place, variant, True), index_of.source_id or "", index_of.page or ""
+
+
+def _conflicts(found: Found, fitted: list[FittedEntry], reasons: list[Reason]) -> list[str]:
+    book = found.weighing.book
+    if found.posterior.unknown > 0.5:
+        return [explain.not_here(found.posterior.unknown)]
+    texts = [explain.swapped(book, f.component, f.place, f.variant, f.as_built) for f in fitted if f.swapped and f.variant != f.as_built]
+    return texts + [explain.speaks_against(r.evidence, r.weight_bits) for r in reasons if r.weight_bits <= CONTRADICTS_BITS]
+
+
+def _cautions(found: Found) -> list[str]:
+    if found.maker is None:
+        return []
+    critical = [c.name for c in found.weighing.frames[found.maker].components.values() if c.safety_critical]
+    return [explain.safety(critical)] if critical else []

@@ -1,0 +1,100 @@
+"""How likely is what was seen at one place of a component, for each of its variants (docs/model.md, section 4)."""
+
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.assumptions import Assumptions
+from kb.channel.compiled import Compiled, compile_readings
+from kb.channel.marks import MarkIndex
+from kb.desk.question import SpotPiece, choice_values
+from kb.file.book import Book, Row
+
+Floats = NDArray[np.float64]
+
+
+class Likelihood:
+    """Likelihoods of pieces of evidence under one knowledge base and one set of assumptions."""
+
+    def __init__(self, book: Book, assumptions: Assumptions) -> None:
+        self.book, self.assumptions = book, assumptions
+        self._indexes: dict[str, MarkIndex] = {}
+
+    def compiled(self, piece: Any) -> Compiled:
+        """The reading of a piece, ready to be held against texts."""
+        return compile_readings([piece.reading], [piece.wear], self.assumptions)
+
+    def on_variants(self, component_id: str, piece: SpotPiece) -> Floats:
+        """(V+1,) P(piece | variant), in the order of `variants_of`, the unrecorded variant last."""
+        variants = self.book.variants_of.get(component_id, [])
+        if piece.feature is not None:
+            return np.array([self.feature(piece.feature, v.variant_id, piece.value) for v in variants] + [self.where_unknown(piece)])
+        marks = self.book.marks_of(component_id)
+        marked = {mark.variant_id for mark in marks}
+        if piece.reading is None:
+            a = self.assumptions
+            return np.array(
+                [a.none_where_marked if v.variant_id in marked else a.none_where_unmarked for v in variants] + [self.where_unknown(piece)]
+            )
+        compiled = self.compiled(piece)
+        if component_id not in self._indexes:
+            self._indexes[component_id] = MarkIndex.of(sorted({mark.normal for mark in marks}))
+        index = self._indexes[component_id]
+        weight = dict(zip(index.texts, index.weights(compiled), strict=True)) if marks else {}
+        unknown = self.unknown(compiled)
+        of_marks = [[weight[m.normal] for m in marks if m.variant_id == v.variant_id] for v in variants]
+        return self._or_foundry(np.array([np.mean(each) if each else unknown for each in of_marks] + [unknown]), compiled)
+
+    def best_mark(self, component_id: str, piece: SpotPiece, variant_id: str) -> Row | None:
+        """The recorded mark of the variant that the reading suits best, None if it has none."""
+        mine = [mark for mark in self.book.marks_of(component_id) if mark.variant_id == variant_id]
+        compiled = self.compiled(piece)
+        return max(mine, key=lambda mark: compiled.weight(mark.normal), default=None)
+
+    def where_unknown(self, piece: SpotPiece) -> float:
+        """P(piece | a variant, or a unit, that is not in this knowledge base)."""
+        if piece.feature is not None:
+            return 0.5 if piece.feature.kind == "measure" else 1 / self._values(piece.feature, piece.value)
+        if piece.reading is None:
+            return 0.5
+        compiled = self.compiled(piece)
+        return float(self._or_foundry(np.array([self.unknown(compiled)]), compiled)[0])
+
+    def feature(self, feature: Row, variant_id: str, value: str | float) -> float:
+        """P(value seen | variant)."""
+        error = self.assumptions.feature_error if feature.error is None else feature.error
+        recorded = self.book.feature_values.get(feature.feature_id, {}).get(variant_id)
+        if feature.kind == "measure":
+            if recorded is None:
+                return 0.5
+            assert isinstance(value, float)
+            return float(1 - error if inside(recorded, value) else error)
+        count = self._values(feature, value)
+        if recorded is None or recorded.value is None:
+            return 1 / count
+        return float(1 - error if recorded.value == value else error / (count - 1))
+
+    def unknown(self, compiled: Compiled) -> float:
+        """U(r): P(reading | a mark that is not in this knowledge base)."""
+        return self.book.text_models["mark"].evidence(compiled)
+
+    def _values(self, feature: Row, value: str | float) -> int:
+        known = choice_values(self.book, feature.feature_id)
+        return max(2, len(known) + (value not in known))
+
+    def _or_foundry(self, of_marks: Floats, compiled: Compiled) -> Floats:
+        if not self._foundry.texts:
+            return of_marks
+        share = self.assumptions.foundry_share
+        return (1 - share) * of_marks + share * float(np.mean(self._foundry.weights(compiled)))
+
+    @cached_property
+    def _foundry(self) -> MarkIndex:
+        return MarkIndex.of(sorted(self.book.foundry_marks))
+
+
+def inside(recorded: Row, value: float) -> bool:
+    """The measure lies in the recorded range; both ends belong to it, an empty end is open."""
+    return (recorded.low is None or value >= recorded.low) and (recorded.high is None or value <= recorded.high)

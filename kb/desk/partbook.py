@@ -1,0 +1,116 @@
+"""What a knowledge base says about parts: numbers, rules of fitment, supersessions; loaded for the numbers that matter and kept."""
+
+from functools import cached_property
+
+from kb.catalogue.fitments import Rule, rule, rules_of, same_function
+from kb.catalogue.supersession import Arrow
+from kb.file.book import Book, Row
+from kb.words.notation import simplify
+
+
+class PartBook:
+    """The parts side of one opened book."""
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self._parts: dict[str, Row | None] = {}
+        self._own: dict[str, list[Rule]] = {}
+        self._arrows: dict[str, tuple[Arrow, ...]] = {}
+        self._by_role: dict[tuple[str, str], list[Rule]] = {}
+        self._by_maker: dict[str, dict[str, list[Rule]]] = {}
+
+    def part(self, part_number: str) -> Row | None:
+        """The part with exactly this number."""
+        if part_number not in self._parts:
+            self._parts[part_number] = self.book.one("select * from parts where part_number = ?", part_number)
+        return self._parts[part_number]
+
+    def named(self, typed: str) -> list[Row]:
+        """The parts that a typed number means, whatever its case, spaces and dashes; several makers may use one number."""
+        return self.book.rows("select * from parts where normal = ? order by part_number", simplify(typed))
+
+    @cached_property
+    def numbers(self) -> dict[str, list[str]]:
+        """All part numbers by normal form, to offer near ones."""
+        found: dict[str, list[str]] = {}
+        for row in self.book.rows("select normal, part_number from parts order by part_number"):
+            found.setdefault(row.normal, []).append(row.part_number)
+        return found
+
+    @cached_property
+    def alike(self) -> dict[str, frozenset[str]]:
+        """variant_id -> variants of the same function."""
+        return same_function(self.book.variants.values())
+
+    def own_rules(self, part_number: str) -> list[Rule]:
+        """The rules of a part's own fitment rows."""
+        if part_number not in self._own:
+            self._own[part_number] = self._rules("f.part_number = ?", part_number)
+        return self._own[part_number]
+
+    def rules(self, part_number: str) -> list[Rule]:
+        """Own and inherited rules."""
+        arrows = self.arrows(part_number)
+        numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
+        return rules_of(part_number, {number: self.own_rules(number) for number in numbers}, arrows)
+
+    def in_role(self, component_id: str, role: str) -> list[Rule]:
+        """All rules, of any part, in one role of a component."""
+        key = (component_id, role)
+        if key not in self._by_role:
+            self._by_role[key] = self._rules("f.component_id = ? and f.role = ?", component_id, role)
+        return self._by_role[key]
+
+    def of_maker(self, maker_id: str) -> dict[str, list[Rule]]:
+        """part number -> its rules (own and inherited) at components of a maker."""
+        if maker_id not in self._by_maker:
+            mine = self._rules("c.maker_id = ?", maker_id)
+            numbers = set(dict.fromkeys(r.part_number for r in mine))
+            heirs = {
+                row.to_part
+                for row in self.book.rows(
+                    "select distinct s.from_part, s.to_part from supersession_closure s join fitments f on f.part_number = s.from_part"
+                    " join components c using (component_id) where c.maker_id = ?",
+                    maker_id,
+                )
+            }
+            own: dict[str, list[Rule]] = {}
+            for each in mine:
+                own.setdefault(each.part_number, []).append(each)
+            found = {}
+            for number in sorted(numbers | heirs):
+                arrows = self.arrows(number) if number in heirs else ()
+                rules = rules_of(number, own, arrows)
+                if rules:
+                    found[number] = rules
+            self._by_maker[maker_id] = found
+        return self._by_maker[maker_id]
+
+    def arrows(self, part_number: str) -> tuple[Arrow, ...]:
+        """Every supersession connected with a number, in either direction, in file order."""
+        if part_number not in self._arrows:
+            rows: dict[str, Row] = {}
+            numbers, fresh = {part_number}, [part_number]
+            while fresh:
+                number = fresh.pop()
+                for row in self.book.rows(
+                    "select rowid as position, * from supersessions where (old_part = ? or new_part = ?) and retracted is null", number, number
+                ):
+                    rows[row.supersession_id] = row
+                    for other in (row.old_part, row.new_part):
+                        if other not in numbers:
+                            numbers.add(other)
+                            fresh.append(other)
+            arrows = tuple(Arrow.of(row) for row in sorted(rows.values(), key=lambda row: row.position))
+            for number in numbers:
+                self._arrows[number] = arrows
+        return self._arrows[part_number]
+
+    def _rules(self, where: str, *values: object) -> list[Rule]:
+        joined = f"from fitments f join components c using (component_id) where {where} and f.retracted is null"
+        conditions: dict[str, list[Row]] = {}
+        for row in self.book.rows(
+            f"select fc.* from fitment_conditions fc where fc.fitment_id in (select f.fitment_id {joined}) order by fc.rowid", *values
+        ):
+            conditions.setdefault(row.fitment_id, []).append(row)
+        return [rule(row, conditions.get(row.fitment_id, ())) for row in self.book.rows(f"select f.* {joined} order by f.rowid", *values)]

@@ -1,0 +1,203 @@
+"""Where rules hold for one examined unit: fitment rules set on the ground of its posterior."""
+
+from collections.abc import Iterable
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.catalogue.fitments import Condition, Limit, Rule
+from kb.desk.identify import Found
+from kb.desk.likelihood import inside
+from kb.desk.limits import within
+from kb.desk.partbook import PartBook
+from kb.file.book import Row
+from kb.inference.ground import Ground
+from kb.inference.posterior import Spot
+from kb.inference.verdict import Truth
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Mode = Literal["fitted", "as-built"]
+LIVE = 1e-12  # cells less probable than this beside the best are left out
+
+
+class Setting:
+    """One examined unit as rules see it: what was looked at, and the grounds they were asked about. mode: castings fitted now, or as built."""
+
+    def __init__(self, found: Found, parts: PartBook, mode: Mode) -> None:
+        self.found, self.parts, self.mode = found, parts, mode
+        self.book = found.weighing.book
+        self.maker = found.maker or ""
+        self.components = set(found.weighing.frames[self.maker].components) if self.maker else set()
+        self._grounds: dict[object, PlacedGround] = {}
+        self._limits: dict[Limit, Bools] = {}
+
+    def has(self, component_id: str) -> bool:
+        """The maker of the most probable unit has this component."""
+        return component_id in self.components
+
+    @cached_property
+    def pieces(self) -> list[tuple[Spot, Row | None, str | float]]:
+        """What was seen: place, feature (None: a mark), value."""
+        return [(p.spots[self.maker], p.feature, p.value) for p in self.found.weighing.question.spots if self.maker in p.spots]
+
+    @cached_property
+    def seen(self) -> set[Spot]:
+        """Places with a mark, feature or measure among the evidence."""
+        return {spot for spot, _, _ in self.pieces}
+
+    @cached_property
+    def measured(self) -> set[Spot]:
+        """Places with a measure among the evidence."""
+        return {spot for spot, feature, _ in self.pieces if feature is not None and feature.kind == "measure"}
+
+    @property
+    def cells(self) -> int:
+        """How many cells the maker's units have."""
+        return len(self.found.posterior.mass[self.maker])
+
+    @cached_property
+    def live(self) -> NDArray[np.int64]:
+        """The cells that count."""
+        mass = self.found.posterior.mass[self.maker]
+        return np.flatnonzero(mass > mass.max(initial=0.0) * LIVE)
+
+    def ground(self, spot: Spot, rules: Iterable[Rule], also: Spot | None = None) -> "PlacedGround":
+        """The ground for rules asked about one place, with one more place if given."""
+        rules = list(rules)
+        spots = self._spots(spot, rules, also)
+        limits = tuple(dict.fromkeys(limit for rule in rules for limit in rule.limits if self.own_assembly(limit)))
+        key = (spots, limits)
+        if key not in self._grounds:
+            self._grounds[key] = PlacedGround(self, spots, limits)
+        return self._grounds[key]
+
+    def where(self, condition: Condition, spot: Spot) -> list[Spot]:
+        """Where a condition must hold: at its place; without one at the place asked about if its component has it, else everywhere."""
+        places = self.book.components[condition.component_id].places
+        if condition.place is not None:
+            return [(condition.component_id, condition.place)]
+        return [(condition.component_id, spot[1])] if spot[1] in places else [(condition.component_id, place) for place in places]
+
+    def observed(self, condition: Condition, spot: Spot) -> bool | None:
+        """Whether a feature condition was seen to hold; None if that feature was not looked at everywhere it must."""
+        verdicts = []
+        for where in self.where(condition, spot):
+            values = [
+                value for at, feature, value in self.pieces if at == where and feature is not None and feature.feature_id == condition.feature_id
+            ]
+            if not values:
+                return None
+            verdicts.append(all(v == condition.value if condition.value is not None else inside(condition, float(v)) for v in values))
+        return all(verdicts)
+
+    def own_assembly(self, limit: Limit) -> str | None:
+        """The assembly whose own number a limit speaks of, None if it speaks of the unit's serial."""
+        component = self.book.series[limit.series_id].component_id if limit.series_id else None
+        return self.book.components[component].assembly if component else None
+
+    def unit_limit(self, limit: Limit) -> Bools:
+        """(cells,) the cells within a limit of the unit's serial."""
+        if limit not in self._limits:
+            self._limits[limit] = within(self.book.lines, self.found.weighing.frames[self.maker].u, limit)
+        return self._limits[limit]
+
+    def _spots(self, spot: Spot, rules: Iterable[Rule], also: Spot | None) -> tuple[Spot, ...]:
+        """The places that the rules speak of, the one asked about first."""
+        spots = [spot] + ([also] if also is not None else [])
+        for rule in rules:
+            for condition in rule.conditions:
+                if not (condition.feature_id and self.observed(condition, spot) is not None):
+                    spots += self.where(condition, spot)
+        return tuple(dict.fromkeys(self.axis_spot(each) for each in spots))
+
+    def axis_spot(self, spot: Spot) -> Spot:
+        """The axis of a place: as built, the places of a component share one."""
+        return (spot[0], "") if self.mode == "as-built" else spot
+
+
+class PlacedGround(Ground):
+    """The joint posterior over cells and certain places, split further where rules limit an own number."""
+
+    def __init__(self, setting: Setting, spots: tuple[Spot, ...], own_limits: tuple[Limit, ...]) -> None:
+        """own_limits: those of own numbers among the rules. Only one assembly's number can be split at a time; limits of another never hold."""
+        self.setting, self.spots = setting, spots
+        self.frame = setting.found.weighing.frames[setting.maker]
+        self._own: dict[Limit, Bools] = {}
+        x_of = next((a for limit in own_limits if (a := setting.own_assembly(limit)) in self.frame.own), None)
+        parts: Floats | None = None
+        if x_of is not None:
+            x = self.frame.own[x_of].x
+            mine = [limit for limit in own_limits if setting.own_assembly(limit) == x_of]
+            signature, which = np.unique(np.array([within(setting.book.lines, x, limit) for limit in mine]), axis=1, return_inverse=True)
+            self._own = {limit: signature[i] for i, limit in enumerate(mine)}
+            parts = (which.ravel()[None, :] == np.arange(signature.shape[1])[:, None]).astype(np.float64)
+        posterior = setting.found.posterior.makers[setting.maker]
+        table = posterior.table(spots, built=setting.mode == "as-built", x_of=x_of, x_parts=parts)
+        super().__init__(table[setting.live] * setting.found.posterior.scale[setting.maker])
+        self._truths: dict[tuple[Rule, Spot, bool], Truth] = {}
+
+    def axis(self, spot: Spot) -> int:
+        """The axis of the table for a place."""
+        return 1 + self.spots.index(self.setting.axis_spot(spot))
+
+    def truth(self, rule: Rule, spot: Spot, any_casting: bool = False) -> Truth:
+        """Where a rule holds when asked about one place; any_casting: an unrecorded one will do too."""
+        key = (rule, spot, any_casting)
+        if key not in self._truths:
+            limits = self._within(rule, spot)
+            holds = limits if any_casting else limits & self._recorded(spot)
+            for condition in rule.conditions:
+                if not holds:
+                    break
+                holds &= self._condition(condition, spot)
+            self._truths[key] = Truth(holds, limits)
+        return self._truths[key]
+
+    def _within(self, rule: Rule, spot: Spot) -> int:
+        if rule.place is not None and rule.place != spot[1]:
+            return 0
+        entries = self.everything
+        for limit in rule.limits:
+            entries &= self._limit(limit)
+        u = self.frame.u
+        for model in rule.models:
+            entries &= self.cells(np.array([name == model for name in u.models], dtype=bool)[u.model][self.setting.live])
+        return entries
+
+    def _limit(self, limit: Limit) -> int:
+        if self.setting.own_assembly(limit) is None:
+            return self.cells(self.setting.unit_limit(limit)[self.setting.live])
+        if limit not in self._own:
+            return 0
+        return self.cells(np.tile(self._own[limit], (len(self.setting.live), 1)))
+
+    def _recorded(self, spot: Spot) -> int:
+        """All entries but those with an unrecorded casting at the place; all where the component has no recorded variants."""
+        count = len(self.setting.book.variants_of.get(spot[0], ()))
+        return self.along(self.axis(spot), np.arange(count + 1) < count) if count else self.everything
+
+    def _condition(self, condition: Condition, spot: Spot) -> int:
+        book = self.setting.book
+        if condition.feature_id:
+            seen = self.setting.observed(condition, spot)
+            if seen is not None:
+                return self.everything if seen else 0
+            recorded = book.feature_values.get(condition.feature_id, {})
+            allowed = frozenset(variant for variant, row in recorded.items() if _recorded_so(condition, row))
+        else:
+            allowed = self.setting.parts.alike[condition.variant_id or ""]
+        entries = self.everything
+        for where in self.setting.where(condition, spot):
+            names = [v.variant_id for v in book.variants_of.get(where[0], ())]
+            entries &= self.along(self.axis(where), np.array([name in allowed for name in names] + [False]))
+        return entries
+
+
+def _recorded_so(condition: Condition, row: Row) -> bool:
+    if condition.value is not None:
+        return bool(row.value == condition.value)
+    low_ok = condition.low is None or (row.low is not None and row.low >= condition.low)
+    return low_ok and (condition.high is None or (row.high is not None and row.high <= condition.high))

@@ -1,0 +1,210 @@
+"""From what somebody typed to what this knowledge base knows: components, places, features, series, readings.
+
+A component may be named by its id or, where that is plain, by its name or the end of its id ("crankcase"); then it is meant of every
+maker that has one. Everything that cannot be understood raises a QuestionError which says what would be.
+"""
+
+import difflib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from kb.channel.reading import Reading
+from kb.file.book import Book, Row
+from kb.words.errors import QuestionError
+from kb.words.evidence import Evidence, MarkReading, Seen, SerialReading
+from kb.words.notation import simplify
+
+MM_PER_INCH = 25.4  # exact: NIST SP 811, appendix B
+_NUMBER = re.compile(r"([-+]?\d+(?:[.,]\d+)?)\s*(mm|cm|in|inch|\"|)\s*")
+_IN_MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH}
+
+
+@dataclass(frozen=True)
+class SerialPiece:
+    """A reading of a serial; series_id "" means any series that numbers whole units."""
+
+    text: str
+    series_id: str
+    reading: Reading
+    wear: str | None
+
+
+@dataclass(frozen=True)
+class SpotPiece:
+    """Something seen on a component. spots: maker_id -> the component it means there; `reading` None with no feature: looked, no mark."""
+
+    text: str
+    spots: dict[str, tuple[str, str]]
+    anywhere: bool = False  # a mark read somewhere on the unit
+    reading: Reading | None = None
+    wear: str | None = None
+    feature: Row | None = None
+    value: str | float = ""
+
+
+@dataclass(frozen=True)
+class Question:
+    """Evidence understood. makers: those still possible; models: empty if any."""
+
+    evidence: Evidence
+    makers: tuple[str, ...]
+    models: frozenset[str]
+    serials: tuple[SerialPiece, ...]
+    spots: tuple[SpotPiece, ...]
+
+
+def understand(book: Book, evidence: Evidence) -> Question:
+    """Look up everything that the evidence names.
+
+    Raises:
+        QuestionError: something is not in this knowledge base, or may mean several things.
+        DataError: a reading is not in the notation.
+    """
+    model = named(book.models, evidence.model, "model") if evidence.model else None
+    maker = named(book.makers, evidence.maker, "maker") if evidence.maker else None
+    if model and maker and model.maker_id != maker.maker_id:
+        raise QuestionError(f'The model "{model.name}" is not by {maker.name}.', f"Its maker is {book.makers[model.maker_id].name}.")
+    only = model.maker_id if model else maker.maker_id if maker else None
+    makers = tuple(m for m in book.makers if only in (None, m))
+    spots = [_mark(book, makers, mark, evidence.wear) for mark in evidence.marks] + [_seen(book, makers, seen) for seen in evidence.features]
+    for date in evidence.cast_dates:
+        locate(book, makers, date.component, date.place, str(date))
+    return Question(
+        evidence,
+        makers,
+        frozenset([model.model_id]) if model else frozenset(),
+        tuple(_serial(book, makers, serial, evidence.wear) for serial in evidence.serial),
+        tuple(spots),
+    )
+
+
+def named(rows: dict[str, Row], text: str, what: str) -> Row:
+    """The row with this id or this name.
+
+    Raises:
+        QuestionError: there is none, or several have the name.
+    """
+    if text in rows:
+        return rows[text]
+    found = [row for row in rows.values() if simplify(row.name) == simplify(text)]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise QuestionError(f'Several are called "{text}".', f"Name the {what} by its id: {_listed(row[0] for row in found)}.")
+    raise QuestionError(f'There is no {what} "{text}" in this knowledge base.', suggestion(text, [*rows, *(row.name for row in rows.values())]))
+
+
+def suggestion(text: str, known: Iterable[str]) -> str:
+    """A remedy that offers what was probably meant, else some of what is known."""
+    known = list(dict.fromkeys(known))
+    near = difflib.get_close_matches(text.lower(), known, 3, 0.5) or difflib.get_close_matches(text, known, 3, 0.5)
+    return f"Did you mean {_listed(near)}?" if near else f"Known are {_listed(known[:12])}{' and more' if len(known) > 12 else ''}." if known else ""
+
+
+def locate(book: Book, makers: Iterable[str], component: str, place: str, text: str) -> dict[str, tuple[str, str]]:
+    """maker_id -> (component_id, place) for every maker that has the component.
+
+    Raises:
+        QuestionError: no maker has it, a maker has several, or the place is missing or wrong.
+    """
+    makers = tuple(makers)
+    spots: dict[str, tuple[str, str]] = {}
+    wrong_place: QuestionError | None = None
+    for maker in makers:
+        mine = [c for c in book.components.values() if c.maker_id == maker]
+        found = [c for c in mine if c.component_id == component] or [
+            c for c in mine if simplify(c.name) == simplify(component) or c.component_id.endswith("-" + component.lower())
+        ]
+        if len(found) > 1:
+            raise QuestionError(f'"{component}" may be several components.', f"Name it by its id: {_listed(c.component_id for c in found)}.")
+        if not found:
+            continue
+        places = found[0].places
+        if place in places:
+            spots[maker] = (found[0].component_id, place)
+        elif not place:
+            wrong_place = QuestionError(f'"{text}" does not say which {found[0].name}.', f"Write {_listed(f'{component}@{p}' for p in places)}.")
+        else:
+            here = f"Its places are {_listed(places)}." if places != ("",) else "It has one place only: leave out the @."
+            wrong_place = QuestionError(f'There is no {found[0].name} at "{place}".', here)
+    if spots:
+        return spots
+    if wrong_place:
+        raise wrong_place
+    known = [c for c in book.components.values() if c.maker_id in makers]
+    raise QuestionError(
+        f'There is no component "{component}" in this knowledge base.',
+        suggestion(component, [c.component_id for c in known] + [c.name for c in known]),
+    )
+
+
+def measure(text: str, unit: str | None) -> float | None:
+    """A measured value in the feature's unit (mm where it names none), inches converted; None if it is no measure.
+
+    >>> measure("34.9mm", "mm"), measure("1 in", "mm"), measure("wide", "mm")
+    (34.9, 25.4, None)
+    """
+    found = _NUMBER.fullmatch(text.strip().lower())
+    if not found:
+        return None
+    value, given = float(found[1].replace(",", ".")), found[2] or unit or "mm"
+    if given == (unit or "mm"):
+        return value
+    return value * _IN_MM[given] / _IN_MM[unit or "mm"] if given in _IN_MM and (unit or "mm") in _IN_MM else None
+
+
+def _serial(book: Book, makers: tuple[str, ...], piece: SerialReading, wear: str | None) -> SerialPiece:
+    series = ""
+    if piece.series:
+        found = named(book.series, piece.series, "series")
+        if found.maker_id not in makers:
+            raise QuestionError(f'The series "{found.name}" is by another maker than the one named.', f"It is by {book.makers[found.maker_id].name}.")
+        series = found.series_id
+    return SerialPiece(str(piece), series, Reading.parse(piece.reading), piece.wear or wear)
+
+
+def _mark(book: Book, makers: tuple[str, ...], piece: MarkReading, wear: str | None) -> SpotPiece:
+    reading = None if piece.reading.lower() == "none" else Reading.parse(piece.reading)
+    if not piece.component:
+        if reading is None:
+            raise QuestionError('"none" does not say where there is no mark.', 'Write it as in "crankcase=none".')
+        return SpotPiece(str(piece), {}, True, reading, piece.wear or wear)
+    return SpotPiece(str(piece), locate(book, makers, piece.component, piece.place, str(piece)), False, reading, piece.wear or wear)
+
+
+def _seen(book: Book, makers: tuple[str, ...], piece: Seen) -> SpotPiece:
+    spots = locate(book, makers, piece.component, piece.place, str(piece))
+    features = {f.feature_id: f for component, _ in spots.values() for f in book.features_of.get(component, ())}
+    wanted = piece.feature.lower()
+    found = [features[wanted]] if wanted in features else [f for f in features.values() if f.feature_id.endswith("-" + wanted)]
+    if not found:
+        raise QuestionError(f'The {piece.component} has no feature "{piece.feature}".', suggestion(piece.feature, features))
+    if len({f.component_id for f in found}) < len(found):
+        raise QuestionError(f'"{piece.feature}" may be several features.', f"Name it by its id: {_listed(f.feature_id for f in found)}.")
+    feature = found[0]
+    spots = {maker: spot for maker, spot in spots.items() if spot[0] == feature.component_id}
+    return SpotPiece(str(piece), spots, feature=feature, value=_value(book, feature, piece.value))
+
+
+def _value(book: Book, feature: Row, text: str) -> str | float:
+    if feature.kind == "measure":
+        measured, unit = measure(text, feature.unit), feature.unit or "mm"
+        if measured is None:
+            raise QuestionError(f'"{text}" is not a measure for "{feature.question}"', f"Write a number in {unit}, as in 34.9{unit}.")
+        return measured
+    values = choice_values(book, feature.feature_id)
+    for value in [*values, "other"]:
+        if simplify(value) == simplify(text):
+            return value
+    raise QuestionError(f'"{text}" is no answer to "{feature.question}"', f"Answer {_listed([*values, 'other'])}.")
+
+
+def choice_values(book: Book, feature_id: str) -> list[str]:
+    """The distinct values recorded for a choice feature, in file order."""
+    return list(dict.fromkeys(row.value for row in book.feature_values.get(feature_id, {}).values() if row.value is not None))
+
+
+def _listed(names: Iterable[str]) -> str:
+    names = [f'"{name}"' for name in names]
+    return " or ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

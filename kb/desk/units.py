@@ -1,0 +1,148 @@
+"""Which units does a part fit: its rules read backwards, as the units left the works."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kb.catalogue.fitments import Condition, Rule
+from kb.desk import explain
+from kb.desk.frame import MakerFrame, Stretches
+from kb.desk.limits import within
+from kb.desk.partbook import PartBook
+from kb.desk.ranges import Stretch, stretches
+from kb.desk.serials import printed
+from kb.file.book import Book, Row
+from kb.words.answers import SourceRef, UnitRange, UnitsAnswer
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """A stretch of serials to which one rule applies, for one place."""
+
+    cells: Stretches
+    stretch: Stretch
+    first: int
+    last: int
+    variant: str
+    place: str
+    sure: bool
+    rule: Rule
+
+
+def units(book: Book, frames: dict[str, MakerFrame], parts: PartBook, part: Row) -> UnitsAnswer:
+    """The stretches of serials that a part fits, sure ones and those to be checked, and the sentence for a listing."""
+    rules = parts.rules(part.part_number)
+    pieces: list[_Piece] = []
+    for rule in rules:
+        if rule.fits:
+            frame = frames[book.components[rule.component_id].maker_id]
+            cells, found = stretches(frame, rule.component_id)
+            for place in [rule.place] if rule.place else book.components[rule.component_id].places:
+                for stretch in found:
+                    pieces += _applied(book, frame, parts, cells, stretch, rule, place or "")
+    exceptions = [rule for rule in rules if not rule.fits]
+    pieces = [piece for piece in pieces if not any(_excluded(book, parts, frames, piece, rule) for rule in exceptions)]
+    entries = _merged(book, pieces)
+    return UnitsAnswer(part_number=part.part_number, units=[entry for entry, _ in entries], sentence=_sentence(book, part, entries))
+
+
+def _applied(book: Book, frame: MakerFrame, parts: PartBook, cells: Stretches, stretch: Stretch, rule: Rule, place: str) -> list[_Piece]:
+    """Where within one stretch a rule applies."""
+    if any(model != stretch.model for model in rule.models):
+        return []
+    here = [c for c in rule.conditions if c.component_id == rule.component_id and c.variant_id]
+    allowed: frozenset[str] | None = None
+    for condition in here:
+        alike = parts.alike[condition.variant_id or ""]
+        allowed = alike if allowed is None else allowed & alike
+    recorded = stretch.variants - {""}
+    if not recorded and book.variants_of.get(rule.component_id):
+        return []
+    matching = recorded if allowed is None else recorded & allowed
+    if recorded and not matching:
+        return []
+    sure = (stretch.sure or allowed is None or recorded <= allowed) and len(here) == len(rule.conditions) and not rule.measure_first
+    variant = next(iter(matching)) if allowed is not None and len(matching) == 1 else ""
+    return [_Piece(cells, stretch, first, last, variant, place, sure, rule) for first, last in _limited(book, frame, cells, stretch, rule)]
+
+
+def _limited(book: Book, frame: MakerFrame, cells: Stretches, stretch: Stretch, rule: Rule) -> list[tuple[int, int]]:
+    """The parts of a stretch within all limits of a rule; a limit of a series these cells are not of leaves nothing."""
+    mine = np.flatnonzero(
+        (cells.block == stretch.block)
+        & (cells.model == cells.models.index(stretch.model))
+        & (cells.first <= stretch.last)
+        & (cells.last >= stretch.first)
+    )
+    true = np.ones(len(cells.units), dtype=bool)
+    for limit in rule.limits:
+        true &= within(book.lines, cells, limit)
+    spans: list[tuple[int, int]] = []
+    for cell in mine[np.argsort(cells.first[mine], kind="stable")]:
+        if true[cell]:
+            first, last = max(stretch.first, int(cells.first[cell])), min(stretch.last, int(cells.last[cell]))
+            if spans and spans[-1][1] + 1 == first:
+                spans[-1] = (spans[-1][0], last)
+            else:
+                spans.append((first, last))
+    return spans
+
+
+def _excluded(book: Book, parts: PartBook, frames: dict[str, MakerFrame], piece: _Piece, rule: Rule) -> bool:
+    """An exception ("does not fit") covers the whole piece. One that covers less is left for the verdict of the unit at hand."""
+    if rule.component_id != piece.rule.component_id or rule.role != piece.rule.role or rule.place not in (None, piece.place):
+        return False
+    frame = frames[book.components[rule.component_id].maker_id]
+    covered = _applied(book, frame, parts, piece.cells, piece.stretch, rule, piece.place)
+    return any(other.sure and other.first <= piece.first and other.last >= piece.last for other in covered)
+
+
+def _merged(book: Book, pieces: list[_Piece]) -> list[tuple[UnitRange, str]]:
+    """Answer entries with what to look for where a stretch is not sure; what a sure piece promises is not said again as a doubt."""
+    sure = {(id(p.cells), p.stretch.block, p.stretch.model, p.place, p.first, p.last) for p in pieces if p.sure}
+    found: dict[tuple[object, ...], tuple[UnitRange, str]] = {}
+    for p in pieces:
+        key = (id(p.cells), p.stretch.block, p.stretch.model, p.place, p.first, p.last)
+        if (key in sure and not p.sure) or (*key, p.sure, p.variant) in found:
+            continue
+        line, _ = p.cells.blocks[p.stretch.block]
+        source = book.sources.get(p.rule.source_id)
+        ref = SourceRef(source=p.rule.source_id, page=p.rule.page, grade=source.grade if source else "D")
+        entry = UnitRange(
+            model=p.stretch.model,
+            series=line.series_id,
+            serial_first=printed(p.cells, p.stretch.block, p.first),
+            serial_last=printed(p.cells, p.stretch.block, p.last),
+            variant=p.variant,
+            place=p.place,
+            sure=p.sure,
+            sources=[ref],
+        )
+        found[(*key, p.sure, p.variant)] = (entry, "" if p.sure else _look_for(book, p.rule))
+    return list(found.values())
+
+
+def _look_for(book: Book, rule: Rule) -> str:
+    """What shows, on the unit, that the rule applies."""
+    words = [rule.measure_first] if rule.measure_first else []
+    for condition in rule.conditions:
+        words.append(_sign(book, rule, condition))
+    return "; ".join(dict.fromkeys(filter(None, words))) or "which casting is fitted"
+
+
+def _sign(book: Book, rule: Rule, condition: Condition) -> str:
+    if not condition.variant_id:
+        return explain.condition_words(book, rule, condition)
+    marks = [m.text for m in book.marks_of(condition.component_id) if m.variant_id == condition.variant_id]
+    name, variant = book.components[condition.component_id].name.lower(), book.variants[condition.variant_id]
+    return f"{name} marked {' or '.join(marks[:2])}" if marks else f"{name}: {variant.how_to_tell or variant.name}"
+
+
+def _sentence(book: Book, part: Row, entries: list[tuple[UnitRange, str]]) -> str:
+    def name(entry: UnitRange) -> str:
+        model = book.models[entry.model].name if entry.model else book.series[entry.series].name
+        return f"{model} ({entry.place})" if entry.place else model
+
+    sure = list(dict.fromkeys((name(e), e.serial_first, e.serial_last) for e, _ in entries if e.sure))
+    check = list(dict.fromkeys((name(e), e.serial_first, e.serial_last, what) for e, what in entries if not e.sure))
+    return explain.fits_sentence(book, part.part_number, sure, check)

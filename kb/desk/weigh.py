@@ -1,0 +1,297 @@
+"""From evidence to the posterior: what every piece weighs for every unit, brought together (docs/model.md, section 8)."""
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.assumptions import Assumptions
+from kb.channel.compiled import Compiled, compile_readings
+from kb.channel.digits import PrintedForm, stretch_weights
+from kb.desk.frame import MakerFrame, Stretches
+from kb.desk.likelihood import Likelihood
+from kb.desk.question import Question, SerialPiece
+from kb.file.book import Book
+from kb.inference.posterior import Assembly, Casting, MakerPosterior, OwnNumber, Spot, World, kernel
+
+Floats = NDArray[np.float64]
+MOST_WORLDS = 256  # ways of placing marks that were read "somewhere on the unit"
+NEGLIGIBLE = 1e-16  # a block that the serial makes this much less likely than the best is weighed as a whole
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One piece of evidence as it is left out to learn its weight: ("unit", ""), ("own", component) or ("spot", its index)."""
+
+    kind: str
+    name: str
+    text: str
+
+
+@dataclass(frozen=True)
+class UnitPosterior:
+    """What a unit may be. scale: maker -> factor that makes the masses of its posterior probabilities; unknown: not in this knowledge base."""
+
+    makers: dict[str, MakerPosterior]
+    scale: dict[str, float]
+    unknown: float
+
+    @cached_property
+    def mass(self) -> dict[str, Floats]:
+        """maker -> (u cells,) probability of each cell."""
+        return {maker: posterior.mass * self.scale[maker] for maker, posterior in self.makers.items()}
+
+
+class Weighing:
+    """All evidence of one question held against one knowledge base; `posterior` may leave pieces out."""
+
+    def __init__(
+        self, book: Book, frame: Callable[[str], MakerFrame], question: Question, assumptions: Assumptions, replaced_rate: float | None = None
+    ) -> None:
+        self.book, self.question, self.assumptions, self.replaced_rate = book, question, assumptions, replaced_rate
+        self.frames = {maker: frame(maker) for maker in question.makers}
+        self.likelihood = Likelihood(book, assumptions)
+        self._vectors: dict[tuple[int, str], Floats] = {}
+        self._assemblies: dict[object, Assembly] = {}
+
+    @cached_property
+    def pieces(self) -> list[Piece]:
+        """Every piece of evidence; readings of one number are one piece."""
+        found = [Piece("unit", "", ", ".join(s.text for s in self._unit_serials))] if self._unit_serials else []
+        found += [Piece("own", c, ", ".join(s.text for s in serials)) for c, serials in self._own_serials.items()]
+        return found + [Piece("spot", str(i), spot.text) for i, spot in enumerate(self.question.spots)]
+
+    def posterior(self, without: Iterable[Piece] = ()) -> UnitPosterior:
+        """The posterior from all evidence but these pieces."""
+        left_out = {(piece.kind, piece.name) for piece in without}
+        serial = self._unit_weights if ("unit", "") not in left_out else None
+        spots = [i for i in range(len(self.question.spots)) if ("spot", str(i)) not in left_out]
+        own = {c: w for c, w in self._own_weights.items() if ("own", c) not in left_out}
+        makers: dict[str, MakerPosterior] = {}
+        logs: dict[str, float] = {}
+        for maker, frame in self.frames.items():
+            base = self._prior[maker] * (serial[maker] if serial else 1.0)
+            top = float(base.max(initial=0.0))
+            if top <= 0:
+                continue
+            log_scale = math.log(top) + self._foreign(maker, spots, own)
+            worlds, log_of_worlds = self._worlds(maker, frame, spots, own)
+            assembly_of = {c: row.assembly for c, row in frame.components.items()}
+            makers[maker] = MakerPosterior(base / top, worlds, assembly_of)
+            logs[maker] = log_scale + log_of_worlds
+        known = {maker: logs[maker] + _log(float(posterior.mass.sum())) for maker, posterior in makers.items()}
+        unknown = _log(self.assumptions.not_in_knowledge_base) + self._unknown_log(serial is not None, spots, own)
+        top_log = max([unknown, *known.values()])
+        if top_log == -math.inf:
+            return UnitPosterior(makers, dict.fromkeys(makers, 0.0), 1.0)
+        total = math.exp(unknown - top_log) + sum(math.exp(log - top_log) for log in known.values())
+        scale = {maker: math.exp(logs[maker] - top_log) / total if logs[maker] > -math.inf else 0.0 for maker in makers}
+        return UnitPosterior(makers, scale, math.exp(unknown - top_log) / total)
+
+    # Serials
+
+    @cached_property
+    def _unit_serials(self) -> list[SerialPiece]:
+        return [s for s in self.question.serials if not s.series_id or not self.book.series[s.series_id].component_id]
+
+    @cached_property
+    def _own_serials(self) -> dict[str, list[SerialPiece]]:
+        found: dict[str, list[SerialPiece]] = {}
+        for serial in self.question.serials:
+            if serial.series_id and (component := self.book.series[serial.series_id].component_id):
+                found.setdefault(component, []).append(serial)
+        return found
+
+    @cached_property
+    def _prior(self) -> dict[str, Floats]:
+        """maker -> (u cells,) prior; the makers, models and series left share it by units."""
+        named = {s.series_id for s in self._unit_serials if s.series_id}
+        units = {}
+        for maker, frame in self.frames.items():
+            u, left = frame.u, frame.u.units.copy()
+            if named:
+                left[~np.isin(u.line, [i for i, line in enumerate(u.lines) if {line.series_id} == named])] = 0.0
+            if self.question.models:
+                left[~np.isin(u.model, [i for i, model in enumerate(u.models) if model in self.question.models])] = 0.0
+            units[maker] = left
+        total = sum(float(left.sum()) for left in units.values())
+        share = (1 - self.assumptions.not_in_knowledge_base) / total if total else 0.0
+        return {maker: left * share for maker, left in units.items()}
+
+    @cached_property
+    def unit_reading(self) -> Compiled | None:
+        """The readings of the unit's serial, compiled together."""
+        return self._compile(self._unit_serials) if self._unit_serials else None
+
+    @cached_property
+    def _unit_weights(self) -> dict[str, Floats] | None:
+        """maker -> (u cells,) P(serial readings | cell), or None where no serial was read."""
+        if self.unit_reading is None:
+            return None
+        whole = {maker: self._block_weights(self.unit_reading, frame.u) for maker, frame in self.frames.items()}
+        best = max((float((self._prior[m] * w).max(initial=0.0)) for m, w in whole.items()), default=0.0)
+        return {
+            maker: self._cell_weights(self.unit_reading, frame.u, whole[maker], self._prior[maker] * whole[maker] >= NEGLIGIBLE * best)
+            for maker, frame in self.frames.items()
+        }
+
+    @cached_property
+    def _own_weights(self) -> dict[str, Floats]:
+        """numbered component -> (x cells,) P(readings of its own number | x)."""
+        found = {}
+        for component, serials in self._own_serials.items():
+            maker = self.book.components[component].maker_id
+            if maker not in self.frames:
+                continue
+            own = self.frames[maker].own.get(self.book.components[component].assembly)
+            if own is None:
+                continue
+            reading = self._compile(serials)
+            weights = self._cell_weights(reading, own.x, np.zeros(len(own.x.units)), np.ones(len(own.x.units), dtype=bool))
+            named = {s.series_id for s in serials}
+            weights[~np.isin(own.x.line, [i for i, line in enumerate(own.x.lines) if {line.series_id} == named])] = 0.0
+            found[component] = weights
+        return found
+
+    def weights_of(self, reading: Compiled, cells: Stretches, some: NDArray[np.int64]) -> Floats:
+        """(len(some),) P(reading | cell) for some cells."""
+        exactly = np.zeros(len(cells.units), dtype=bool)
+        exactly[some] = True
+        return self._cell_weights(reading, cells, np.zeros(len(cells.units)), exactly)[some]
+
+    def characters(self, cells: Stretches, some: NDArray[np.int64]) -> set[str]:
+        """Characters that serials of these cells may show."""
+        found = set("0123456789")
+        for number in np.unique(cells.block[some]):
+            form = cells.forms[int(number)]
+            found |= set("".join([form.prefix, form.suffix, *form.affixes_before, *form.affixes_after]).replace("#", ""))
+        return found
+
+    def _compile(self, serials: list[SerialPiece]) -> Compiled:
+        return compile_readings([s.reading for s in serials], [s.wear for s in serials], self.assumptions)
+
+    def _block_weights(self, reading: Compiled, cells: Stretches) -> Floats:
+        """(cells,) P(reading | block of the cell)."""
+        weights = np.zeros(len(cells.blocks))
+        for number, (line, position) in enumerate(cells.blocks):
+            block = line.blocks[position]
+            ends = np.array([block.first]), np.array([block.last])
+            weights[number] = stretch_weights(reading, cells.forms[number], *ends, self.assumptions)[0] / (block.last - block.first + 1)
+        return weights[cells.block]
+
+    def _cell_weights(self, reading: Compiled, cells: Stretches, otherwise: Floats, exactly: NDArray[np.bool_]) -> Floats:
+        """(cells,) P(reading | cell) where `exactly`, else `otherwise`. Blocks of one printed form are weighed together."""
+        weights = otherwise.copy()
+        forms: dict[PrintedForm, list[int]] = {}
+        for number in np.unique(cells.block[exactly]):
+            forms.setdefault(cells.forms[int(number)], []).append(int(number))
+        for form, numbers in forms.items():
+            mine = np.flatnonzero(exactly & np.isin(cells.block, numbers))
+            first, last = cells.first[mine], cells.last[mine]
+            weights[mine] = stretch_weights(reading, form, first, last, self.assumptions) / (last - first + 1)
+        return weights
+
+    # Castings
+
+    def vector(self, spot: int, component: str) -> Floats:
+        """(V+1,) P(the spot's piece | variant of the component)."""
+        key = (spot, component)
+        if key not in self._vectors:
+            self._vectors[key] = self.likelihood.on_variants(component, self.question.spots[spot])
+        return self._vectors[key]
+
+    def _foreign(self, maker: str, spots: list[int], own: dict[str, Floats]) -> float:
+        """Logarithm of what evidence at components that the maker does not have weighs there."""
+        log, places = 0.0, set()
+        for i in spots:
+            piece = self.question.spots[i]
+            if not piece.anywhere and maker not in piece.spots:
+                log += _log(self.likelihood.where_unknown(piece))
+                places.add(tuple(piece.spots.values()))
+        for component in own:
+            if self.book.components[component].maker_id != maker:
+                log += _log(self._unknown_serial(self._own_serials[component]))
+                places.add(((component, ""),))
+        return log + len(places) * _log(self.assumptions.unrecorded_variant)
+
+    def _unknown_serial(self, serials: list[SerialPiece]) -> float:
+        return self.book.text_models["serial"].evidence(self._compile(serials))
+
+    def _unknown_log(self, serial: bool, spots: list[int], own: dict[str, Floats]) -> float:
+        log = _log(self._unknown_serial(self._unit_serials)) if serial else 0.0
+        log += sum(_log(self._unknown_serial(self._own_serials[c])) for c in own)
+        return log + sum(_log(self.likelihood.where_unknown(self.question.spots[i])) for i in spots)
+
+    def _worlds(self, maker: str, frame: MakerFrame, spots: list[int], own: dict[str, Floats]) -> tuple[tuple[World, ...], float]:
+        """The ways of placing the marks without a place, and the logarithm of the scale taken out of the likelihoods."""
+        log = 0.0
+        seen: dict[Spot, tuple[int, ...]] = {}
+        for i in spots:
+            piece = self.question.spots[i]
+            if maker in piece.spots:
+                seen[piece.spots[maker]] = (*seen.get(piece.spots[maker], ()), i)
+                log += _log(float(self.vector(i, piece.spots[maker][0]).max()))
+        anywhere = [i for i in spots if self.question.spots[i].anywhere]
+        for i in anywhere:
+            log += _log(max(float(self.vector(i, c).max()) for c in frame.components) if frame.components else 0.0)
+        if anywhere and not frame.places:
+            return (), -math.inf
+        keep = max(1, int(MOST_WORLDS ** (1 / len(anywhere)))) if anywhere else 1
+        choices = [sorted(frame.places, key=lambda spot, i=i: -float(self.vector(i, spot[0]).max()))[:keep] for i in anywhere]  # type: ignore[misc]
+        worlds = []
+        for chosen in product(*choices):
+            placed = dict(seen)
+            for i, spot in zip(anywhere, chosen, strict=True):
+                placed[spot] = (*placed.get(spot, ()), i)
+            worlds.append(World(len(frame.places) ** -len(anywhere) if anywhere else 1.0, self._assembled(maker, frame, placed, own)))
+        return tuple(worlds), log
+
+    def _assembled(self, maker: str, frame: MakerFrame, placed: dict[Spot, tuple[int, ...]], own: dict[str, Floats]) -> dict[str, Assembly]:
+        built = {}
+        for name, components in frame.assemblies.items():
+            mine = tuple((spot, pieces) for spot, pieces in placed.items() if spot[0] in components)
+            numbered = frame.own[name].component_id if name in frame.own else None
+            key = (maker, name, mine, numbered in own)
+            if key not in self._assemblies:
+                self._assemblies[key] = self._assembly(frame, name, dict(mine), own.get(numbered) if numbered else None)
+            built[name] = self._assemblies[key]
+        return built
+
+    def _assembly(self, frame: MakerFrame, name: str, placed: dict[Spot, tuple[int, ...]], own_reading: Floats | None) -> Assembly:
+        castings = tuple(self._casting(frame, component, placed) for component in frame.assemblies[name])
+        number = None
+        if name in frame.own:
+            own = frame.own[name]
+            transition = own.transition(self.rate(frame.components[own.component_id]))
+            number = OwnNumber(own.group, transition, np.ones(len(own.x.units)) if own_reading is None else own_reading)
+        return Assembly(castings, frame.u.share, self.assumptions.swapped_assembly, number)
+
+    def _casting(self, frame: MakerFrame, component: str, placed: dict[Spot, tuple[int, ...]]) -> Casting:
+        row = frame.components[component]
+        variants = self.book.variants_of.get(component, [])
+        share = np.array([1.0 if v.service_share is None else v.service_share for v in variants])
+        share = share / share.sum() if share.sum() else np.full(len(share), 1 / max(1, len(share)))
+        seen = {}
+        for place in row.places:
+            seen[place] = np.ones(len(variants) + 1)
+            for i in placed.get((component, place), ()):
+                piece, vector = self.question.spots[i], self.vector(i, component)
+                top = max(float(self.vector(i, c).max()) for c in frame.components) if piece.anywhere else float(vector.max())
+                seen[place] = seen[place] * (vector / top if top else vector)
+        fitted = kernel(share, self.rate(row), self.assumptions.unrecorded_variant)
+        return Casting(component, lambda: frame.as_built(component), fitted, seen, frame.by_own_number(component))
+
+    def rate(self, component: object) -> float:
+        """How often castings of a component have been replaced."""
+        if self.replaced_rate is not None:
+            return self.replaced_rate
+        recorded = getattr(component, "replaced_rate", None)
+        return self.assumptions.replaced_rate if recorded is None else float(recorded)
+
+
+def _log(value: float) -> float:
+    return math.log(value) if value > 0 else -math.inf

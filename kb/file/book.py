@@ -1,0 +1,253 @@
+"""A built knowledge base, open for reading: rows as named tuples, arrays as numpy.
+
+The only reader of the SQLite file. Everything is loaded when first asked for and kept; the file never changes while it is open.
+"""
+
+import json
+import re
+import sqlite3
+from collections import namedtuple
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from functools import cache, cached_property
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.channel.marks import MarkIndex
+from kb.channel.unknown import TextModel
+from kb.production.blocks import Block, Line
+from kb.production.places import Lines
+from kb.words.edtf import Span
+from kb.words.errors import FileError
+from kb.words.notation import simplify
+
+Row = Any  # a named tuple with the columns of its table
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Cells:
+    """The stretches of one line within which every serial counts alike (docs/model.md, section 8).
+
+    Arrays of one length: block (position in `blocks` of the line), model (index in `models`), first and last number, units.
+    """
+
+    models: tuple[str, ...]
+    block: NDArray[np.int32]
+    model: NDArray[np.int32]
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+    units: Floats
+
+
+class Book:
+    """An opened knowledge base file."""
+
+    def __init__(self, path: Path) -> None:
+        """Open a file that `kb build` wrote.
+
+        Raises:
+            FileError: there is no such file, or it is not a knowledge base of this program.
+        """
+        if not path.is_file():
+            raise FileError(f'There is no file "{path}".', "Build one with: kb build FOLDER -o kb.db (or name another with --db or KB_DB).")
+        self.path = path
+        try:
+            self._connection = sqlite3.connect(f"file:{quote(str(path.absolute()))}?mode=ro&immutable=1", uri=True, check_same_thread=False)
+            self.info = {row.name: row.value for row in self.rows("select name, value from build_info")}
+        except sqlite3.DatabaseError as error:
+            raise FileError(f'"{path}" is not a knowledge base ({error}).', "Build one with: kb build FOLDER -o kb.db.") from error
+
+    def close(self) -> None:
+        """Close the file."""
+        self._connection.close()
+
+    def rows(self, sql: str, *values: object) -> list[Row]:
+        """The rows of one SELECT as named tuples."""
+        cursor = self._connection.execute(sql, values)
+        shape = _shape(tuple(column[0] for column in cursor.description))
+        return [shape(*row) for row in cursor]
+
+    def one(self, sql: str, *values: object) -> Row | None:
+        """The first row of one SELECT, or None."""
+        return next(iter(self.rows(sql, *values)), None)
+
+    # What the dataset says
+
+    @cached_property
+    def makers(self) -> dict[str, Row]:
+        """By maker_id."""
+        return {row.maker_id: row for row in self.rows("select * from makers order by rowid")}
+
+    @cached_property
+    def models(self) -> dict[str, Row]:
+        """By model_id."""
+        return {row.model_id: row for row in self.rows("select * from models order by rowid")}
+
+    @cached_property
+    def series(self) -> dict[str, Row]:
+        """By series_id."""
+        return {row.series_id: row for row in self.rows("select * from series order by rowid")}
+
+    @cached_property
+    def sources(self) -> dict[str, Row]:
+        """By source_id."""
+        return {row.source_id: row for row in self.rows("select * from sources order by rowid")}
+
+    @cached_property
+    def affixes(self) -> dict[str, list[Row]]:
+        """By series_id."""
+        return _grouped(self.rows("select * from affixes order by rowid"), lambda row: row.series_id)
+
+    @cached_property
+    def components(self) -> dict[str, Row]:
+        """By component_id; `places` is a tuple, ("",) where there is only one place."""
+        rows = self.rows("select * from components order by rowid")
+        return {row.component_id: row._replace(places=split_list(row.places) or ("",)) for row in rows}
+
+    @cached_property
+    def variants(self) -> dict[str, Row]:
+        """By variant_id."""
+        return {row.variant_id: row for row in self.rows("select * from variants order by rowid")}
+
+    @cached_property
+    def variants_of(self) -> dict[str, list[Row]]:
+        """By component_id, in file order: the order of the variant axes."""
+        return _grouped(list(self.variants.values()), lambda row: row.component_id)
+
+    @cached_property
+    def features(self) -> dict[str, Row]:
+        """By feature_id."""
+        return {row.feature_id: row for row in self.rows("select * from features order by rowid")}
+
+    @cached_property
+    def features_of(self) -> dict[str, list[Row]]:
+        """By component_id."""
+        return _grouped(list(self.features.values()), lambda row: row.component_id)
+
+    @cached_property
+    def feature_values(self) -> dict[str, dict[str, Row]]:
+        """By feature_id, then variant_id."""
+        found: dict[str, dict[str, Row]] = {}
+        for row in self.rows("select * from feature_values order by rowid"):
+            found.setdefault(row.feature_id, {})[row.variant_id] = row
+        return found
+
+    @cache  # noqa: B019 - a book lives as long as the program needs it
+    def marks_of(self, component_id: str) -> list[Row]:
+        """The marks of a component's variants, one row a mark and variant."""
+        return self.rows(
+            "select m.*, v.variant_id from mark_variants mv join marks m using (mark_id) join variants v using (variant_id)"
+            " where v.component_id = ? order by m.rowid, v.rowid",
+            component_id,
+        )
+
+    @cached_property
+    def foundry_rows(self) -> list[Row]:
+        """The marks that tell no variant."""
+        return self.rows("select * from marks where mark_id not in (select mark_id from mark_variants) order by normal")
+
+    @property
+    def foundry_marks(self) -> list[str]:
+        """Their distinct normal forms."""
+        return list(dict.fromkeys(row.normal for row in self.foundry_rows))
+
+    @cache  # noqa: B019
+    def index_of(self, texts: tuple[str, ...]) -> MarkIndex:
+        """An index of some mark texts, kept."""
+        return MarkIndex.of(texts)
+
+    @cache  # noqa: B019
+    def changeovers_of(self, component_id: str) -> list[Row]:
+        """The estimated change-overs of a component."""
+        return self.rows("select * from changeovers where component_id = ? order by rowid", component_id)
+
+    # What the build derived
+
+    @cached_property
+    def text_models(self) -> dict[str, TextModel]:
+        """What texts look like that are not in this knowledge base: "serial" and "mark"."""
+        return {row.kind: TextModel.from_bytes(row.data) for row in self.rows("select kind, data from text_models")}
+
+    @cached_property
+    def mark_index(self) -> MarkIndex:
+        """All distinct mark texts that tell a variant."""
+        found = self.one("select data from mark_index")
+        return MarkIndex.from_bytes(found.data) if found else MarkIndex.of([])
+
+    @cached_property
+    def blocks(self) -> dict[str, Row]:
+        """The used blocks by block_id: what the dataset says of them and what it comes to."""
+        rows = self.rows(
+            "select lb.line_id, lb.position as place, lb.first as number_first, lb.last as number_last, lb.units as built_units,"
+            " lb.built_first, lb.built_last, b.* from line_blocks lb join blocks b using (block_id) order by lb.line_id, lb.position"
+        )
+        return {row.block_id: row for row in rows}
+
+    @cached_property
+    def lines(self) -> Lines:
+        """Every line with its blocks in production order."""
+        models = _grouped(self.rows("select * from line_block_models order by rowid"), lambda row: row.block_id)
+        blocks: dict[str, list[Block]] = {}
+        for row in self.blocks.values():
+            shares = tuple((m.model_id or "", float(m.units)) for m in models.get(row.block_id, ()))
+            built = Span(date.fromisoformat(row.built_first), date.fromisoformat(row.built_last)) if row.built_first else None
+            blocks.setdefault(row.line_id, []).append(
+                Block(
+                    row.block_id, row.series_id, row.line or "", row.place, simplify(row.prefix or ""), row.number_first, row.number_last, simplify(row.suffix or ""),
+                    row.width, shares or (("", float(row.built_units)),), float(row.built_units), built, row.dates_are, row.kind, row.source_id, row.page,
+                )
+            )  # fmt: skip
+        lines = []
+        for row in self.rows("select * from lines order by position"):
+            ends = {end: tuple(simplify(a.affix) for a in self.affixes.get(row.series_id, ()) if a.at == end) for end in ("prefix", "suffix")}
+            check = self.series[row.series_id].check
+            lines.append(Line(row.line_id, row.series_id, row.line or "", tuple(blocks.get(row.line_id, ())), check, ends["prefix"], ends["suffix"]))
+        return Lines(lines)
+
+    @cache  # noqa: B019
+    def cells(self, line_id: str) -> Cells:
+        """The cells of a line."""
+        row = self.one("select models, count, data from cells where line_id = ?", line_id)
+        if row is None:
+            none = np.zeros(0, np.int32)
+            return Cells((), none, none, none.astype(np.int64), none.astype(np.int64), none.astype(np.float64))
+        parts, at = [], 0
+        for kind in ("<i4", "<i4", "<i8", "<i8", "<f8"):
+            parts.append(np.frombuffer(row.data, kind, row.count, at))
+            at += row.count * np.dtype(kind).itemsize
+        return Cells(tuple(m or "" for m in json.loads(row.models)), *parts)
+
+    @cache  # noqa: B019
+    def as_built(self, line_id: str, component_id: str) -> Floats | None:
+        """(cells, V+1) P(variant as built | cell) in the order of `variants_of`, the unrecorded variant last; None if the line says nothing of it."""
+        row = self.one("select variants, data from as_built where line_id = ? and component_id = ?", line_id, component_id)
+        if row is None:
+            return None
+        names = json.loads(row.variants)
+        stored = np.frombuffer(row.data, "<f8").reshape(-1, len(names) + 1)
+        order = [names.index(v.variant_id) for v in self.variants_of.get(component_id, ())]
+        return np.ascontiguousarray(stored[:, [*order, len(names)]])
+
+
+def split_list(text: str | None) -> tuple[str, ...]:
+    """A `[]` column as stored: parts separated by `;`."""
+    return tuple(part.strip() for part in (text or "").split(";") if part.strip())
+
+
+def _grouped(rows: list[Row], key: Callable[[Row], str]) -> dict[str, list[Row]]:
+    groups: dict[str, list[Row]] = {}
+    for row in rows:
+        groups.setdefault(key(row), []).append(row)
+    return groups
+
+
+@cache
+def _shape(columns: tuple[str, ...]) -> Any:
+    """A named tuple for these columns. Ours are identifiers; a visitor's x_ column may not be, and is renamed."""
+    return namedtuple("Row", [re.sub(r"\W", "_", column) for column in columns], rename=True)
