@@ -87,10 +87,12 @@ def test_what_we_leave_out_on_purpose_is_refused(text: str, why: str) -> None:
         parse(text)
 
 
-@given(st.dates(date(1, 1, 1), date(9998, 12, 31)), st.integers(0, 40000), st.sampled_from(("year", "month", "day")), st.sampled_from(("", "~", "?", "%")))
-def test_any_date_and_interval_spans_the_same_days_as_the_oracle_says(start: date, days: int, precision: str, qualifier: str) -> None:
-    cut = {"year": 4, "month": 7, "day": 10}[precision]
-    end = start + timedelta(days=min(days, (date(9998, 12, 31) - start).days))
+LAST = date(9998, 12, 31)
+
+
+@given(st.dates(date(1, 1, 1), LAST), st.integers(0, 40000), st.sampled_from((4, 7, 10)), st.sampled_from(("", "~", "?", "%")))
+def test_any_date_and_interval_spans_the_same_days_as_the_oracle_says(start: date, days: int, cut: int, qualifier: str) -> None:
+    end = start + timedelta(days=min(days, (LAST - start).days))
     single, other = start.isoformat()[:cut] + qualifier, end.isoformat()[:cut]
     assert parse(single) == by_the_oracle(single)
     assert parse(f"{single}/{other}") == by_the_oracle(f"{single}/{other}")
