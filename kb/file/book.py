@@ -197,12 +197,26 @@ class Book:
         for row in self.blocks.values():
             shares = tuple((m.model_id or "", float(m.units)) for m in models.get(row.block_id, ()))
             built = Span(date.fromisoformat(row.built_first), date.fromisoformat(row.built_last)) if row.built_first else None
-            blocks.setdefault(row.line_id, []).append(
-                Block(
-                    row.block_id, row.series_id, row.line or "", row.place, simplify(row.prefix or ""), row.number_first, row.number_last, simplify(row.suffix or ""),
-                    row.width, shares or (("", float(row.built_units)),), float(row.built_units), built, row.dates_are, row.kind, row.source_id, row.page,
-                )
-            )  # fmt: skip
+            prefix, suffix = simplify(row.prefix or ""), simplify(row.suffix or "")
+            block = Block(
+                row.block_id,
+                row.series_id,
+                row.line or "",
+                row.place,
+                prefix,
+                row.number_first,
+                row.number_last,
+                suffix,
+                row.width,
+                shares or (("", float(row.built_units)),),
+                float(row.built_units),
+                built,
+                row.dates_are,
+                row.kind,
+                row.source_id,
+                row.page,
+            )
+            blocks.setdefault(row.line_id, []).append(block)
         lines = []
         for row in self.rows("select * from lines order by position"):
             ends = {end: tuple(simplify(a.affix) for a in self.affixes.get(row.series_id, ()) if a.at == end) for end in ("prefix", "suffix")}

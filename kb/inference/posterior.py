@@ -155,8 +155,8 @@ class Assembly:
         whole: Floats = np.ones(cells)
         for casting in self.castings:
             if casting.by_own_number is by_own_number and (casting.component in clamped or not (bare or casting.silent)):
-                factor = clamped[casting.component] if casting.component in clamped else casting.evidence
-                whole = _outer(whole, factor)
+                factor = clamped.get(casting.component)
+                whole = _outer(whole, casting.evidence if factor is None else factor)
         return whole
 
     def _bracket(self, clamped: dict[str, Floats], x_parts: Floats | None = None, bare: bool = False) -> Floats:
