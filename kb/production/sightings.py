@@ -67,7 +67,7 @@ class Sightings:
         high = np.searchsorted(self.order, last + w, side="left")  # those from `high` on are new
         constant = self._old_before[low] + self._new_after[high]
         at_first, at_last, change = constant.copy(), constant.copy(), np.zeros(len(constant))
-        for row, of in _pairs(low, high):
+        for row, of in pairs(low, high):
             s, old, new = self.order[of], self.at_old[of], self.at_new[of]
             at = [np.log(old * (1 - passed) + new * passed) for passed in (built_new(s, first[row], w), built_new(s, last[row], w))]
             for total, terms in ((at_first, at[0]), (at_last, at[1]), (change, np.abs(at[0] - at[1]))):
@@ -75,7 +75,7 @@ class Sightings:
         return at_first, at_last, change
 
 
-def _pairs(low: NDArray[np.int64], high: NDArray[np.int64]) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:
+def pairs(low: NDArray[np.int64], high: NDArray[np.int64]) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:
     """All (bin, sighting) with low[bin] <= sighting < high[bin], some at a time."""
     counts = np.maximum(high - low, 0)
     ends = np.cumsum(counts)
