@@ -1,8 +1,8 @@
 """A dataset in memory: the rows of every file, checked one by one but not yet against each other."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from kb.words import records as r
@@ -41,6 +41,12 @@ class Dataset:
     readings: "tuple[r.ConfirmedReading, ...]" = ()
     offers: "tuple[r.Offer, ...]" = ()
     outcomes: "tuple[r.Outcome, ...]" = ()
+
+    @classmethod
+    def of(cls, rows: "Mapping[str, Iterable[r.Record]]") -> "Dataset":
+        """A dataset from its rows by table; every row must be a record of its table."""
+        given: dict[str, Any] = {table: tuple(records) for table, records in rows.items()}
+        return cls(**given)
 
     def tables(self) -> "Iterator[tuple[str, tuple[r.Record, ...]]]":
         """(table, rows) in file order."""

@@ -39,7 +39,7 @@ GOOD: dict[str, dict[str, Any]] = {
     "step_parts": {"step_id": "st-1", "part_number": "1407-A", "quantity": "1"},
     "pictures": {"picture_id": "pic-1", "file": "cover.png", "shows": "variant", "shows_id": "cover-1", "caption": "Cover", "alt": "3 holes."},
     "readings": {"reading_id": "r-1", "reading": "B0?1", "truth": "B001", "wear": "worn"},
-    "offers": {"offer_id": "of-1", "part_number": "1407-A", "supplier": "S", "condition": "used", "price": "4.50", "currency": "EUR", "as_of": "2024-05"},
+    "offers": {"offer_id": "of", "part_number": "1407-A", "supplier": "S", "condition": "used", "price": "4.50", "currency": "EUR", "as_of": "2024"},
     "outcomes": {"outcome_id": "oc-1", "part_number": "1407-A", "result": "returned", "on": "2024-05-03"},
 }  # fmt: skip
 

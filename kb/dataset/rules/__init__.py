@@ -1,0 +1,18 @@
+"""Rules across rows: what no single row can know of itself.
+
+Errors, which a build refuses, and doubts, which are reported and shown as disputes. All are found before any is reported.
+"""
+
+from kb.dataset.rules import references
+from kb.dataset.rules.problem import Known, RowProblem
+from kb.words.dataset import Dataset
+
+__all__ = ["Known", "RowProblem", "check"]
+
+
+def check(dataset: Dataset, known: Known | None = None) -> list[RowProblem]:
+    """Every problem between the rows of a dataset, in the order of its files and rows."""
+    known = known or Known()
+    found = list(references.check(dataset, known))
+    order = {table: number for number, (table, _) in enumerate(dataset.tables())}
+    return sorted(found, key=lambda each: (order[each.table], -1 if each.index is None else each.index))

@@ -1,0 +1,122 @@
+"""Ids that name nothing, keys given twice, and keys that only look different."""
+
+import difflib
+from collections.abc import Iterator, Mapping
+from collections.abc import Set as AbstractSet
+
+from kb.dataset.rules.problem import Known, RowProblem
+from kb.words.dataset import Dataset
+from kb.words.notation import simplify
+from kb.words.records import TABLES, Record
+from kb.words.records.columns import Column, columns
+
+SHOWS = {"variant": "variants", "mark": "marks", "feature": "features", "component": "components", "series": "series", "source": "sources"}
+_LOOKS_LIKE = str.maketrans("oli_", "011-")
+_SUGGEST_UP_TO = 5000  # keys: looking for the nearest among more takes too long
+_SUGGESTIONS = 50  # for the first problems; whoever has more has a systematic mistake
+
+
+def check(dataset: Dataset, known: Known) -> Iterator[RowProblem]:
+    """All problems with keys and references."""
+    rows = dict(dataset.tables())
+    keys: dict[str, AbstractSet[str]] = {table: _keys(rows[table]) | known.keys.get(table, frozenset()) for table in rows}
+    yield from _twice(rows)
+    yield from _look_alike(rows)
+    names = _Names(keys)
+    pointed_at_absent: dict[str, tuple[str, int, str, str]] = {}
+    for table, records in rows.items():
+        for column in columns(table):
+            if column.points_at is None or column.points_at in known.unsure:
+                continue
+            target = keys[column.points_at]
+            for index, value in _values(records, column):
+                if value in target:
+                    continue
+                if column.points_at in known.absent:
+                    pointed_at_absent.setdefault(column.points_at, (table, index, column.name, value))
+                else:
+                    yield RowProblem(table, index, column.name, f'"{value}" is not in {column.points_at}.csv.', names.remedy(column.points_at, value))
+    for index, picture in enumerate(dataset.pictures):
+        table = SHOWS[picture.shows]
+        if table in known.absent and picture.shows_id not in keys[table]:
+            pointed_at_absent.setdefault(table, ("pictures", index, "shows_id", picture.shows_id))
+        elif table not in known.unsure and picture.shows_id not in keys[table]:
+            yield RowProblem("pictures", index, "shows_id", f'"{picture.shows_id}" is not in {table}.csv.', names.remedy(table, picture.shows_id))
+    for missing, (table, index, name, value) in pointed_at_absent.items():
+        key = rows[table][index].key_text
+        problem = f'The file is missing, but {table}.csv ("{key}") refers to it: {name} "{value}".'
+        yield RowProblem(missing, None, "", problem, f"Add {missing}.csv; kb template writes an empty one.")
+
+
+def _keys(records: tuple[Record, ...]) -> frozenset[str]:
+    if not records:
+        return frozenset()
+    key = records[0].key
+    if len(key) == 1:
+        name = key[0]
+        return frozenset([getattr(record, name) for record in records])
+    return frozenset([record.key_text for record in records])
+
+
+def _values(records: tuple[Record, ...], column: Column) -> Iterator[tuple[int, str]]:
+    name = column.name
+    if column.kind == "ids":
+        return ((index, each) for index, record in enumerate(records) for each in getattr(record, name))
+    return ((index, value) for index, record in enumerate(records) if (value := getattr(record, name)) is not None)
+
+
+class _Names:
+    """Finds the key that was probably meant."""
+
+    def __init__(self, keys: Mapping[str, AbstractSet[str]]) -> None:
+        self._keys = keys
+        self._sorted: dict[str, list[str]] = {}
+        self._simple: dict[str, dict[str, str]] = {}
+        self._left = _SUGGESTIONS
+
+    def remedy(self, table: str, value: str) -> str:
+        """What to do about an id that names nothing."""
+        near = self._nearest(table, value)
+        add = f"add it to {table}.csv" if near else f"Add it to {table}.csv, or correct it here"
+        return f'Write "{near}", or {add}.' if near else f"{add}."
+
+    def _nearest(self, table: str, value: str) -> str | None:
+        if self._left <= 0 or len(self._keys[table]) > _SUGGEST_UP_TO:
+            return None
+        self._left -= 1
+        if table not in self._sorted:
+            self._sorted[table] = sorted(self._keys[table])
+            self._simple[table] = {simplify(key.replace("_", "-")): key for key in self._sorted[table]}
+        same = self._simple[table].get(simplify(value.replace("_", "-")))
+        return same or next(iter(difflib.get_close_matches(value, self._sorted[table], n=1, cutoff=0.7)), None)
+
+
+def _twice(rows: Mapping[str, tuple[Record, ...]]) -> Iterator[RowProblem]:
+    """Keys given twice. A loader has dropped such rows already and reported them with both places; this is for datasets made otherwise."""
+    for table, records in rows.items():
+        if len(_keys(records)) == len(records):
+            continue
+        seen: set[str] = set()
+        for index, record in enumerate(records):
+            key = record.key_text
+            if key in seen:
+                problem = f'The key "{key}" is given twice.'
+                yield RowProblem(table, index, TABLES[table].key[0], problem, "Give the row another key, or delete one of the two.")
+            seen.add(key)
+
+
+def _look_alike(rows: Mapping[str, tuple[Record, ...]]) -> Iterator[RowProblem]:
+    """Ids that differ only in o and 0, l or i and 1, dash and underscore: one of them is probably a slip."""
+    for table, records in rows.items():
+        key = TABLES[table].key
+        if len(key) > 1 or columns(table)[0].kind != "id":
+            continue
+        seen: dict[str, str] = {}
+        for index, record in enumerate(records):
+            name = getattr(record, key[0])
+            other = seen.setdefault(name.translate(_LOOKS_LIKE), name)
+            if other != name:
+                problem = f'"{name}" looks like "{other}", which is another row.'
+                yield RowProblem(
+                    table, index, key[0], problem, "If both mean the same, use one spelling; if not, choose ids that cannot be confused.", "doubt"
+                )

@@ -1,0 +1,164 @@
+"""One CSV file as text: RFC 4180 as spreadsheets really write it.
+
+Taken without a word: a byte order mark, CRLF or CR line ends, `;` or tab instead of the comma, a first line `sep=;`, blank lines,
+empty cells beyond the header, columns in any order. Everything else that is not as it should be is a fault with its row and column.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+SEPARATORS = (",", ";", "\t")
+_UTF16 = (b"\xff\xfe", b"\xfe\xff")
+_NOT_UTF8 = re.compile("[\udc80-\udcff]+")
+_SPREADSHEET_ERROR = re.compile(r"#(?:REF!|N/A|NAME\?|VALUE!|DIV/0!|NUM!|NULL!)|#{3,}")
+_SEP_LINE = re.compile(r'"?sep=([,;\t])"?', re.IGNORECASE)
+_SAVE_AS = 'Save it again as "CSV UTF-8".'
+_BLANK = " \t\u00a0\ufeff"
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What is wrong with one cell, one row (column "") or the whole file (row 0)."""
+
+    row: int
+    column: str
+    value: str
+    problem: str
+    remedy: str
+
+
+@dataclass
+class CsvTable:
+    """The header, the rows below it with their row numbers as a spreadsheet shows them, and what was wrong on the way.
+
+    Cells are stripped of blanks; rows have as many cells as the header. Rows that could not be read are in `left_out`.
+    """
+
+    header: list[str] = field(default_factory=list)
+    rows: list[tuple[int, list[str]]] = field(default_factory=list)
+    left_out: list[list[str]] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+    readable: bool = True
+
+
+def parse(data: bytes) -> CsvTable:
+    """Read the bytes of one CSV file. Nothing is raised: all that is wrong stands in `faults`."""
+    table = CsvTable()
+    if data.startswith(_UTF16) or data.count(0) > len(data) / 4:
+        return _unreadable(table, "The file is in UTF-16, not in UTF-8.", _SAVE_AS)
+    text = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8", errors="surrogateescape")
+    records = _records(text, table)
+    header_row, header = next(((row, cells) for row, cells in records if any(cell.strip(_BLANK) for cell in cells)), (1, []))
+    table.header = [cell.strip(_BLANK) for cell in header]
+    while table.header and not table.header[-1]:
+        table.header.pop()
+    if not table.header:
+        return _unreadable(table, "The file is empty.", "Begin with a header row of column names, or delete the file.")
+    damaged = "\0" in text or "#" in text or bool(_NOT_UTF8.search(text))
+    width = len(table.header)
+    for row, cells in records:
+        stripped = [cell.strip(_BLANK) for cell in cells]
+        if len(stripped) != width:
+            if not any(stripped):
+                continue
+            if not _fit(stripped, width, row, table):
+                table.left_out.append(stripped)
+                continue
+        elif not any(stripped):
+            continue
+        if damaged and not _sound(stripped, row, table):
+            table.left_out.append(stripped)
+            continue
+        table.rows.append((row, stripped))
+    if damaged:
+        _sound(table.header, header_row, table)
+    return table
+
+
+def _unreadable(table: CsvTable, problem: str, remedy: str) -> CsvTable:
+    table.readable = False
+    table.faults.append(Fault(0, "", "", problem, remedy))
+    return table
+
+
+def _separator(text: str) -> tuple[str, bool]:
+    """What separates the cells, judged by the first line that is not blank; and whether that line says nothing else."""
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    if told := _SEP_LINE.fullmatch(first.strip(" ")):
+        return told[1], True
+    outside_quotes = re.sub(r'"[^"]*"', "", first)
+    return max(SEPARATORS, key=outside_quotes.count), False
+
+
+def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
+    """(row, cells), rows counted as a spreadsheet shows them: a cell with a line break is still one row."""
+    separator, told = _separator(text)
+    row = 0
+    open_from = _never_closed(text, separator)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    try:
+        for cells in reader:
+            row += 1
+            if row == open_from:
+                problem = "A quotation mark is opened and never closed, so the rest of the file is one cell."
+                table.faults.append(Fault(row, "", "", problem, 'Close it, or write "" for a quotation mark inside a text.'))
+                return
+            if not (told and row == 1):
+                yield row, cells
+    except csv.Error:
+        problem = f"A cell of more than {csv.field_size_limit()} characters."
+        table.faults.append(Fault(row + 1, "", "", problem, "A quotation mark is probably not closed. Close it, or shorten the text."))
+
+
+def _never_closed(text: str, separator: str) -> int:
+    """The row that begins with a quotation mark nobody closes; 0 if all are closed."""
+    if text.count('"') % 2 == 0:
+        return 0
+    row = 0
+    try:
+        for _ in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
+            row += 1
+    except csv.Error as error:
+        return row + 1 if "unexpected end of data" in str(error) else 0
+    return 0
+
+
+def _fit(cells: list[str], width: int, row: int, table: CsvTable) -> bool:
+    """Cut or refuse a row that has not as many cells as the header."""
+    if len(cells) > width and not any(cells[width:]):
+        del cells[width:]
+        return True
+    more = len(cells) > width
+    problem = f"The row has {len(cells)} cells, the header has {width}."
+    remedy = "Put a text with a separator in it into quotation marks." if more else "Add the missing separators, or save the file from a spreadsheet."
+    table.faults.append(Fault(row, "", cells[width] if more else cells[-1], problem, remedy))
+    return False
+
+
+def _sound(cells: list[str], row: int, table: CsvTable) -> bool:
+    """Refuse cells with broken characters or what a spreadsheet writes instead of a value."""
+    faults = [fault for name, cell in zip(table.header, cells, strict=True) if (fault := _fault(row, name, cell))]
+    table.faults += faults
+    return not faults
+
+
+def _fault(row: int, column: str, cell: str) -> Fault | None:
+    if _NOT_UTF8.search(cell):
+        shown = cell.encode("utf-8", "surrogateescape").decode("cp1252", "replace")
+        column = _NOT_UTF8.sub("?", column)
+        return Fault(row, column, shown, "A character that is not UTF-8: the file was saved in another encoding.", _SAVE_AS)
+    if "\0" in cell:
+        shown = cell.replace("\0", "\ufffd")
+        return Fault(row, column.replace("\0", "\ufffd"), shown, "A NUL character: the file is damaged, or was saved in another encoding.", _SAVE_AS)
+    if _SPREADSHEET_ERROR.fullmatch(cell):
+        return Fault(
+            row,
+            column,
+            cell,
+            "The spreadsheet could not work this cell out.",
+            "Write the value itself, not a formula; widen a column that shows ####.",
+        )
+    return None
