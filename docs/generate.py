@@ -1,0 +1,103 @@
+"""Write the pages that the program itself knows best: `python docs/generate.py`.
+
+docs/data.md from the records, docs/commands.md from the commands. A test fails when a page is not what this would write.
+"""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import click
+from click.testing import CliRunner
+
+from kb.cli import main as kb
+from kb.words.records import TABLES
+from kb.words.records.columns import Column, columns
+
+HERE = Path(__file__).resolve().parent
+
+DATA_HEAD = """\
+# The dataset folder
+
+<!-- Written by `make docs` from the records in kb/words/records. -->
+
+A dataset is a folder of CSV files (RFC 4180, UTF-8, a header row), under version control or filled in a spreadsheet. `kb check FOLDER`
+says everything that is wrong with it, `kb build FOLDER` makes the database. Columns may stand in any order; a file may be absent when nothing
+refers to it; columns whose names start with `x_` are kept and not interpreted.
+
+How a cell is written:
+
+| kind | how |
+|---|---|
+| id | lower-case letters, digits and single dashes: `head-1` |
+| ids | several of them, separated by `;` |
+| number as stamped or printed | letters, digits, spaces, dashes, dots, slashes; text, never a number: the zeros of `00412` are part of it |
+| reading | what can be made out: `?` one character that cannot be read, `[38]` one of these, `*` any number of missing characters |
+| date | EDTF (ISO 8601-2): `1948`, `1948-05`, `1948-05-03`, `1947/1949`, `194X`, `1948~` for about 1948 |
+| whole number, number | no thousands separators; a decimal point |
+| yes/no | `yes` or `no` |
+
+In the tables **bold** columns are the key of a row, and *may be empty* also means that the column may be missing. Private
+columns and files are left out of a database built with `--public`.
+"""
+
+COMMANDS_HEAD = """\
+# Commands
+
+<!-- Written by `make docs` from the commands themselves. -->
+
+`--db FILE` or the environment variable `KB_DB` names the database. Every question takes `--json`. The exit code is 0 for an
+answer, 1 when the data or the question is wrong (the message on standard error says what, and how to mend it), 2 for wrong usage.
+"""
+
+
+def data() -> str:
+    """docs/data.md: every file with its columns."""
+    pages = [DATA_HEAD]
+    for table, record in TABLES.items():
+        private = " The file is private." if record.private_table else ""
+        key = " and ".join(f"`{name}`" for name in record.key)
+        about = re.sub(r"^One row of \w+\.csv[:.] ", "", " ".join((record.__doc__ or "").split()))
+        pages.append(f"## {table}.csv\n\n{about[:1].upper()}{about[1:]}{private} Key: {key}.\n")
+        lines = [_line(column, column.name in record.key) for column in columns(table)]
+        pages.append("\n".join(["| column | | how to fill it in | what it is |", "|---|---|---|---|", *lines, ""]))
+    return "\n".join(pages)
+
+
+def _line(column: Column, is_key: bool) -> str:
+    name = f"**{column.name}**" if is_key else column.name
+    how = f"{column.says_how} in {column.points_at}.csv" if column.points_at else column.says_how
+    may_be = "" if column.required else "may be empty"
+    if column.default not in (None, (), ""):
+        may_be = f"empty: {_written(column.default)}"
+    what = column.description + (" Private." if column.private else "")
+    return f"| {name} | {may_be} | {how} | {what} |".replace("|  |", "| |")
+
+
+def _written(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def commands() -> str:
+    """docs/commands.md: what each command says of itself."""
+    pages = [COMMANDS_HEAD, _help()]
+    pages += [f"## kb {name}\n\n{_help(name)}" for name in sorted(kb.commands)]
+    return "\n".join(pages)
+
+
+def _help(*command: str) -> str:
+    arguments = [*command, "--help"]
+    result = CliRunner().invoke(kb, arguments, prog_name="kb", terminal_width=100, color=False, catch_exceptions=False)
+    shown = "\n".join(line.rstrip() for line in click.unstyle(result.output).rstrip().splitlines())
+    return f"```console\n$ kb {' '.join(arguments)}\n{shown}\n```\n"
+
+
+PAGES: dict[str, Callable[[], str]] = {"data.md": data, "commands.md": commands}
+
+
+if __name__ == "__main__":
+    for page, write in PAGES.items():
+        (HERE / page).write_text(write(), encoding="utf-8")
+        click.echo(f"docs/{page}")
