@@ -1,0 +1,140 @@
+"""Readings and the weight of a text under them (docs/model.md, section 1).
+
+A token is "A" (a plain character), "?" (one that cannot be read), "*" (any number of missing ones), or several characters in a row
+such as "38" (one of these).
+"""
+
+import unicodedata
+from collections.abc import Callable
+from typing import NamedTuple
+
+from kb.assumptions import Assumptions
+
+CHARACTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+TURNED = {**{c: c for c in "018HINOSXZ?*"}, "6": "9", "9": "6", "M": "W", "W": "M"}
+
+Tokens = tuple[str, ...]
+
+
+class Seen(NamedTuple):
+    """A reading with the wear of what was read and the exponent on its entries."""
+
+    tokens: Tokens
+    misread: float
+    exponent: float
+
+
+def simplify(text: str) -> str:
+    """Upper case, without accents, spaces, dashes, dots and slashes."""
+    plain = [c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c)]
+    return "".join(c for c in plain if not (c.isspace() or unicodedata.category(c) == "Pd" or c in "./\\\u2212")).upper()
+
+
+def normalise(text: str) -> str:
+    """The normal form of a text that is no reading."""
+    simple = simplify(text)
+    if not simple or any(c not in CHARACTERS for c in simple):
+        raise ValueError(f'"{text}" is not made of A-Z and 0-9')
+    return simple
+
+
+def parse(text: str) -> Tokens:
+    """The tokens of a reading.
+
+    >>> parse("2?5 [83]6**1")
+    ('2', '?', '5', '38', '6', '*', '1')
+    """
+    tokens: list[str] = []
+    left = simplify(text)
+    while left:
+        if left[0] == "[":
+            members, closed, left = left[1:].partition("]")
+            if not closed or not members or any(c not in CHARACTERS for c in members):
+                raise ValueError(f'"{text}": expected characters A-Z and 0-9 between [ and ]')
+            tokens.append("".join(sorted(set(members))))
+        elif left[0] == "*" or left[0] == "?" or left[0] in CHARACTERS:
+            if not (left[0] == "*" and tokens and tokens[-1] == "*"):
+                tokens.append(left[0])
+            left = left[1:]
+        else:
+            raise ValueError(f'"{text}": "{left[0]}" is no token')
+    if not tokens or len(text) > 64:
+        raise ValueError(f'"{text}" is empty or longer than 64 characters')
+    return tuple(tokens)
+
+
+def see(text: str, wear: str | None, assumptions: Assumptions, readings_of_it: int = 1) -> Seen:
+    """A reading as typed; `readings_of_it` is how many readings there are of the same number."""
+    usual = "worn" if any(c in text for c in "?[]*") else "clean"
+    exponent = assumptions.sharpness / (1 + (readings_of_it - 1) * assumptions.reading_correlation)
+    return Seen(parse(text), assumptions.misread[wear or usual], exponent)
+
+
+def chance_of_seeing(seen: str, true: str, misread: float) -> float:
+    """M(seen | true): a misreading is equally likely to be any of the other 35 characters."""
+    return 1 - misread if seen == true else misread / 35
+
+
+def entry(token: str, true: str, seen: Seen) -> float:
+    """What one token other than `*` weighs for one true character."""
+    if token == "?":
+        return 1.0
+    return float(sum(chance_of_seeing(t, true, seen.misread) for t in token) ** seen.exponent)
+
+
+def turn(tokens: Tokens) -> Tokens | None:
+    """The tokens read upside down, or None where a character has no turned form or nothing changes."""
+    if any(c not in TURNED for token in tokens for c in token):
+        return None
+    turned = tuple("".join(sorted(TURNED[c] for c in token)) for token in reversed(tokens))
+    return None if turned == tokens else turned
+
+
+def both_ways_up(seen: Seen, assumptions: Assumptions, weight: Callable[[Tokens], float]) -> float:
+    """.99 of the weight as read and .01 of it upside down, where that is possible."""
+    turned = turn(seen.tokens)
+    if turned is None:
+        return weight(seen.tokens)
+    return (1 - assumptions.upside_down) * weight(seen.tokens) + assumptions.upside_down * weight(turned)
+
+
+def alignments(tokens: Tokens, text: str, seen: Seen) -> float:
+    """Sum over all alignments of tokens and text of the product of entries.
+
+    taken[j] is the weight of all ways in which the tokens so far take exactly the first j characters.
+    """
+    taken = [1.0] + [0.0] * len(text)
+    for token in tokens:
+        if token == "*":
+            taken = [sum(taken[: j + 1]) for j in range(len(taken))]
+        else:
+            taken = [0.0] + [taken[j] * entry(token, text[j], seen) for j in range(len(text))]
+    return taken[-1]
+
+
+def weight(seen: Seen, text: str, assumptions: Assumptions) -> float:
+    """P(reading | text)."""
+    return both_ways_up(seen, assumptions, lambda tokens: alignments(tokens, text, seen))
+
+
+def spare_zeros(digits: str) -> int:
+    """How many leading zeros may be missing; one digit always remains."""
+    return min(len(digits) - len(digits.lstrip("0")), len(digits) - 1)
+
+
+def number_weight(seen: Seen, before: str, digits: str, after: str, assumptions: Assumptions) -> float:
+    """P(reading | serial) where leading zeros of the digits may be missing at no cost.
+
+    With zeros missing the spot before the digits must lie between two tokens none of which is `*`, or at the very start.
+    """
+
+    def with_missing_zeros(tokens: Tokens) -> float:
+        total = alignments(tokens, before + digits + after, seen)
+        for missing in range(1, spare_zeros(digits) + 1):
+            rest = digits[missing:] + after
+            for i in range(len(tokens)):
+                if tokens[i] != "*" and (i == 0 or tokens[i - 1] != "*"):
+                    total += alignments(tokens[:i], before, seen) * alignments(tokens[i:], rest, seen)
+        return total
+
+    return both_ways_up(seen, assumptions, with_missing_zeros)
