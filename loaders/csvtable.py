@@ -42,6 +42,7 @@ class CsvTable:
     left_out: list[list[str]] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     readable: bool = True
+    complete: bool = True  # False: rows were lost, and nobody knows which
 
 
 def parse(data: bytes) -> CsvTable:
@@ -103,12 +104,14 @@ def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
         for cells in reader:
             row += 1
             if row == open_from:
+                table.complete = False
                 problem = "A quotation mark is opened and never closed, so the rest of the file is one cell."
                 table.faults.append(Fault(row, "", "", problem, 'Close it, or write "" for a quotation mark inside a text.'))
                 return
             if not (told and row == 1):
                 yield row, cells
     except csv.Error:
+        table.complete = False
         problem = f"A cell of more than {csv.field_size_limit()} characters."
         table.faults.append(Fault(row + 1, "", "", problem, "A quotation mark is probably not closed. Close it, or shorten the text."))
 

@@ -200,8 +200,9 @@ class _Reading:
             return
         for fault in read.faults:
             self._error(shown, fault.row, fault.column, fault.value, fault.problem, fault.remedy)
-        if not read.readable:
+        if not (read.readable and read.complete):
             rows.unsure = True
+        if not read.readable:
             return
         names, missing = self._header(table, read, shown)
         self._records(layer, table, read, names, missing, shown)
