@@ -75,8 +75,9 @@ def _codes(texts: Sequence[str], alphabet: str) -> NDArray[np.intp]:
     table = np.full(256, -1, dtype=np.intp)
     table[[ord(character) for character in alphabet]] = np.arange(len(alphabet))
     longest = max(map(len, texts), default=0)
-    letters = np.array([text.encode("ascii", "replace") for text in texts], dtype=f"S{max(1, longest)}")
-    codes = table[letters.view(np.uint8).reshape(len(texts), -1)[:, :longest]]
+    width = max(1, longest)
+    letters = np.array([text.encode("ascii", "replace") for text in texts], dtype=f"S{width}")
+    codes = table[letters.view(np.uint8).reshape(len(texts), width)[:, :longest]]
     wrong = np.flatnonzero((codes >= 0).sum(axis=1) != [len(text) for text in texts])
     if len(wrong):
         raise DataError(f'"{texts[wrong[0]]}" is not in normal form.', "Use letters A-Z and digits only.")
