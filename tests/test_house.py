@@ -29,6 +29,7 @@ OPEN_TO_LOADERS = {"loaders", "kb.words", "kb.assumptions", "kb.dataset"}
 LONGEST = 400  # lines of a module: beyond that there is a second concept in it
 
 MODULES = sorted([*(ROOT / "kb").rglob("*.py"), *(ROOT / "loaders").rglob("*.py")])
+ORACLE = sorted((ROOT / "tests" / "enumerator").rglob("*.py"))
 PROGRAMS = sorted([*MODULES, *(ROOT / "benchmarks").rglob("*.py"), *(ROOT / "docs").rglob("*.py"), *(ROOT / "tests").rglob("*.py")])
 
 
@@ -113,9 +114,9 @@ def test_only_the_file_room_knows_sql(path: Path) -> None:
     assert not names & {"sqlite3", "sqlite_utils"}
 
 
-def test_the_oracle_knows_nothing_of_the_program_but_its_assumptions() -> None:
-    path = ROOT / "tests" / "enumerator.py"
-    names = {name for _, name in imports_of(ast.parse(path.read_text(encoding="utf-8")), "tests.enumerator", is_package=False)}
+@pytest.mark.parametrize("path", ORACLE, ids=name_of)
+def test_the_oracle_knows_nothing_of_the_program_but_its_assumptions(path: Path) -> None:
+    names = {name for _, name in imports_of(ast.parse(path.read_text(encoding="utf-8")), name_of(path), path.name == "__init__.py")}
     assert {room_of(name) for name in names if name.split(".")[0] in ("kb", "loaders")} <= {"kb.assumptions"}
 
 
