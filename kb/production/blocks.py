@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
-from kb.channel.digits import PrintedForm
+from kb.channel.digits import PrintedForm, format_serial
 from kb.words.edtf import Span
 
 
@@ -79,6 +79,15 @@ class Line:
             raise IndexError(f"{self.line_id} has the orders 0..{self.count - 1}, not {order}")
         index = bisect_right(self.starts, order) - 1
         return index, self.blocks[index].first + order - self.starts[index]
+
+    def serial(self, order: int) -> str:
+        """The serial of a production order as it is stamped, in normal form and without affixes.
+
+        Raises:
+            IndexError: the line has no such order.
+        """
+        index, number = self.at(order)
+        return format_serial(self.form(index), number)
 
     def form(self, block_index: int) -> PrintedForm:
         """How the numbers of a block are printed."""

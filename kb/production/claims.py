@@ -63,7 +63,8 @@ def _near(b: Orders, c: int, n: int, scale: float) -> Floats:
     below_and_at = np.expm1(-(c + 1) / scale)
     above = np.exp(-1 / scale) * np.expm1(-(n - c) / scale)
     total = (below_and_at + above) / np.expm1(-1 / scale)
-    return np.exp(-np.abs(b - c) / scale) / total
+    near: Floats = np.exp(-np.abs(b - c) / scale) / total
+    return near
 
 
 def knots(claims: Iterable[Claim]) -> list[int]:

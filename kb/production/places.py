@@ -16,6 +16,7 @@ from kb.words.errors import DataError
 from kb.words.notation import normalise
 
 CHECK_PLACE = "#"  # in a prefix: where the check character of a 17-character number stands
+MOST_CHECKS = 2  # characters that any scheme adds
 _DIGITS = re.compile("[0-9]+")
 
 
@@ -68,11 +69,12 @@ def find(lines: Lines, series_id: str, text: str) -> Place:
     found: dict[tuple[int, int], list[Place]] = defaultdict(list)
     reasons: list[DataError] = []
     for core, affixes in _without_affixes(whole, lines.by_series[series_id][0]):
-        for stamping in known.fitting(core):
+        for stamping, checks in known.fitting(core):
             try:
-                place, zeros = stamping.place(core, affixes)
+                place, zeros = stamping.place(core, checks, affixes)
             except DataError as error:
-                reasons.append(error)
+                if checks == stamping.checks:
+                    reasons.append(error)
             else:
                 found[len(affixes), zeros].append(place)
     if not found:
@@ -103,7 +105,7 @@ class _Stamping:
     line: Line
     indices: tuple[int, ...]  # of blocks, by first number
     firsts: tuple[int, ...]
-    checks: int  # how many check characters follow the digits
+    checks: int  # how many check characters usually follow the digits
 
     @property
     def block(self) -> Block:
@@ -115,14 +117,14 @@ class _Stamping:
         """The first serial of all."""
         return format_serial(self.line.form(self.indices[0]), self.firsts[0])
 
-    def place(self, core: str, affixes: tuple[str, ...]) -> tuple[Place, int]:
-        """Where a text that begins and ends like these stands, and how many leading zeros it lacks.
+    def place(self, core: str, checks: int, affixes: tuple[str, ...]) -> tuple[Place, int]:
+        """Where a text that begins and ends like these, with so many check characters, stands, and how many leading zeros it lacks.
 
         Raises:
             DataError: no such number, zeros too many, or wrong check characters.
         """
         block = self.block
-        digits = core[len(block.prefix) : len(core) - len(block.suffix) - self.checks]
+        digits = core[len(block.prefix) : len(core) - len(block.suffix) - checks]
         number = int(digits)
         at = bisect_right(self.firsts, number) - 1
         index = self.indices[max(at, 0)]
@@ -134,7 +136,7 @@ class _Stamping:
         if zeros < 0:
             raise DataError("The serial has more leading zeros than are stamped.", f"Write {printed}.")
         expected = printed[: len(block.prefix)] + printed[len(block.prefix) + zeros :]
-        if core != expected:
+        if core != expected or zeros > max((block.width or 0) - len(str(number)), 0):
             raise DataError("The check characters are wrong.", f"The number {number} is stamped {printed}.")
         return Place(self.line, index, number, self.line.order(index, number), affixes), zeros
 
@@ -158,20 +160,31 @@ class _Stampings:
             line = by_id[line_id]
             indices.sort(key=lambda index: line.blocks[index].first)
             firsts = tuple(line.blocks[index].first for index in indices)
-            printed = len(format_serial(line.form(indices[0]), firsts[0]))
-            checks = printed - len(prefix) - len(suffix) - max(width or 0, len(str(firsts[0])))
-            stamping = _Stamping(line, tuple(indices), firsts, checks)
+            stamping = _Stamping(line, tuple(indices), firsts, max(_checks(line, indices[0], last) for last in (False, True)))
             self.all.append(stamping)
             self._by_prefix[prefix].append(stamping)
         self._plain_lengths = sorted({len(prefix) for prefix in self._by_prefix if CHECK_PLACE not in prefix})
         self._checked = [prefix for prefix in self._by_prefix if CHECK_PLACE in prefix]
 
-    def fitting(self, core: str) -> Iterable[_Stamping]:
-        """Those with the prefix and suffix of the text, and nothing but digits where the number stands."""
+    def fitting(self, core: str) -> Iterable[tuple[_Stamping, int]]:
+        """Those with the prefix and suffix of the text, and nothing but digits where the number stands, before so many check characters."""
         prefixes = [core[:length] for length in self._plain_lengths]
-        prefixes += [prefix for prefix in self._checked if len(prefix) <= len(core) and all(p in (CHECK_PLACE, c) for p, c in zip(prefix, core))]
+        prefixes += [prefix for prefix in self._checked if _agree(prefix, core)]
         for prefix in prefixes:
             for stamping in self._by_prefix.get(prefix, ()):
                 suffix = stamping.block.suffix
-                if core.endswith(suffix) and _DIGITS.fullmatch(core[len(prefix) : len(core) - len(suffix) - stamping.checks]):
-                    yield stamping
+                for checks in range(MOST_CHECKS + 1) if stamping.line.check and prefix not in self._checked else (0,):
+                    if core.endswith(suffix) and _DIGITS.fullmatch(core[len(prefix) : len(core) - len(suffix) - checks]):
+                        yield stamping, checks
+
+
+def _checks(line: Line, index: int, last: bool) -> int:
+    """How many check characters follow the digits of the first or last number of a block; ISO 7064 leaves one out at times."""
+    block = line.blocks[index]
+    number = block.last if last else block.first
+    return len(format_serial(line.form(index), number)) - len(block.prefix) - len(block.suffix) - max(block.width or 0, len(str(number)))
+
+
+def _agree(prefix: str, core: str) -> bool:
+    """Whether a text begins with a prefix that holds the place of a check character."""
+    return len(prefix) <= len(core) and all(p in (CHECK_PLACE, c) for p, c in zip(prefix, core, strict=False))

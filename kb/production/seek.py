@@ -48,9 +48,7 @@ def seek(posterior: Posterior, outcomes: Outcomes, seen: Collection[int] = ()) -
     sought = _Sought(posterior, outcomes)
     if posterior.n <= EXACT_UP_TO:
         return sought.best(np.arange(posterior.n), seen)
-    quantiles = np.searchsorted(posterior.up_to(posterior.last), np.linspace(0.01, 0.99, QUANTILES))
-    middles = (posterior.first + posterior.last) // 2
-    candidates = np.concatenate([posterior.first - 1, posterior.first, posterior.last, middles, posterior.first[np.minimum(quantiles, len(middles) - 1)]])
+    candidates = np.concatenate([posterior.first - 1, posterior.first, posterior.last, (posterior.first + posterior.last) // 2])
     candidates = np.unique(np.clip(candidates, 0, posterior.n - 1))
     found = sought.best(candidates, seen)
     while found is not None:  # between the neighbours of the best, until they touch

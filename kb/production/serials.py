@@ -7,6 +7,7 @@ from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from kb.production.blocks import Block, Line
@@ -133,7 +134,7 @@ def _built(row: "BlockRow") -> Span | None:
 
 
 def _equal_positions(rows: Sequence["BlockRow"]) -> Iterable[Problem]:
-    for earlier, later in zip(rows, rows[1:]):
+    for earlier, later in pairwise(rows):
         if earlier.position == later.position:
             problem = f"The block {earlier.block_id} of the same line has the position {later.position} too, so their order is a guess."
             yield Problem("blocks", later.block_id, "position", problem, "Number the blocks of a line in the order they were built.", "doubt")

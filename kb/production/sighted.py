@@ -1,0 +1,107 @@
+"""Sighted units: which of the recorded sightings estimate change-overs, and what each says about the variants.
+
+Whole serials that stand somewhere only, one for each serial, component and place. Rules: docs/model.md, section 5.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from kb.assumptions import Assumptions
+from kb.production.lineages import Lineage
+from kb.production.places import Lines, Place, find
+from kb.production.serials import Problem
+from kb.production.sightings import Seen
+from kb.words import edtf
+from kb.words.errors import DataError
+
+if TYPE_CHECKING:
+    from kb.words.dataset import Dataset
+    from kb.words.records import Sighting
+
+MarkLikelihood = Callable[[str, str], Mapping[str, float]]
+
+
+@dataclass(frozen=True)
+class Sighted:
+    """One sighting that counts. `likelihood`: P(what was seen | variant), 0 where it is not listed. `rate`: P(replaced)."""
+
+    sighting_id: str
+    component_id: str
+    where: Place
+    likelihood: Mapping[str, float]
+    rate: float
+
+    def seen(self, lineage: Lineage, service: Mapping[str, float]) -> list[Seen]:
+        """What it says about each change-over of a lineage that covers its block.
+
+        Args:
+            lineage: of its line and component.
+            service: share of each variant among replacements.
+        """
+        order = lineage.concerned.order(self.where.order)
+        replaced = self.rate * sum(share * self.likelihood.get(variant_id, 0.0) for variant_id, share in service.items())
+        built = [(1 - self.rate) * self.likelihood.get(variant_id, 0.0) for variant_id in lineage.variants]
+        return [Seen(order, max(built[:k]) + replaced, max(built[k:]) + replaced, replaced) for k in range(1, len(built))]
+
+
+def service_shares(dataset: "Dataset") -> dict[str, dict[str, float]]:
+    """By component: each variant's share among replacements; equal if none of them has any."""
+    weights: dict[str, dict[str, float]] = defaultdict(dict)
+    for row in dataset.variants:
+        weights[row.component_id][row.variant_id] = 1.0 if row.service_share is None else float(row.service_share)
+    shares = {}
+    for component_id, of_variant in weights.items():
+        total = sum(of_variant.values())
+        shares[component_id] = {key: value / total if total > 0 else 1 / len(of_variant) for key, value in of_variant.items()}
+    return shares
+
+
+def select(
+    dataset: "Dataset", lines: Lines, assumptions: Assumptions, mark_likelihood: MarkLikelihood
+) -> tuple[dict[tuple[str, str], list[Sighted]], list[Problem]]:
+    """The sightings that count, by (line_id, component_id) and then in file order, and what is doubtful about others."""
+    problems: list[Problem] = []
+    rates = {row.component_id: row.replaced_rate for row in dataset.components}
+    latest: dict[tuple[str, int, str, str], tuple[tuple[date, date], int, Sighting, Place]] = {}
+    for number, row in enumerate(dataset.sightings):
+        if row.retracted or row.original == "replaced" or any(character in "?[]*" for character in row.serial):
+            continue
+        try:
+            where = find(lines, row.series_id, row.serial)
+        except DataError as error:
+            problems.append(Problem("sightings", row.sighting_id, "serial", error.problem, error.remedy, "doubt"))
+            continue
+        key = (where.line.line_id, where.order, row.component_id, row.place or "")
+        entry = (_seen_on(row), number, row, where)
+        if key not in latest or latest[key][:2] < entry[:2]:
+            latest[key] = entry
+    chosen: dict[tuple[str, str], list[Sighted]] = defaultdict(list)
+    for _, _, row, where in sorted(latest.values(), key=lambda entry: entry[1]):
+        try:
+            likelihood = _likelihood(row, mark_likelihood)
+        except DataError as error:
+            problems.append(Problem("sightings", row.sighting_id, "mark_read", error.problem, error.remedy, "doubt"))
+            continue
+        rate = rates.get(row.component_id)
+        if row.original == "believed":
+            rate = assumptions.replaced_when_believed_original
+        elif rate is None:
+            rate = assumptions.replaced_when_unknown
+        chosen[where.line.line_id, row.component_id].append(Sighted(row.sighting_id, row.component_id, where, likelihood, rate))
+    return chosen, problems
+
+
+def _seen_on(row: "Sighting") -> tuple[date, date]:
+    if not row.seen_on:
+        return date.min, date.min
+    span = edtf.parse(row.seen_on)
+    return span.first, span.last
+
+
+def _likelihood(row: "Sighting", mark_likelihood: MarkLikelihood) -> Mapping[str, float]:
+    if row.variant_id:
+        return {row.variant_id: 1.0}
+    return mark_likelihood(row.component_id, row.mark_read) if row.mark_read else {}
