@@ -2,6 +2,8 @@
 
 import ast
 import re
+import sys
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -112,6 +114,16 @@ def test_only_the_file_room_knows_sql(path: Path) -> None:
         return
     names = {name.split(".")[0] for _, name in imports_of(ast.parse(path.read_text(encoding="utf-8")), name_of(path), path.name == "__init__.py")}
     assert not names & {"sqlite3", "sqlite_utils"}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_the_program_needs_only_what_its_installation_brings(path: Path) -> None:
+    """The developers' tools must not be needed to run it, not even by accident."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    declared = {re.split("[<>=]", line)[0].replace("-", "_") for line in project["dependencies"]} | {"pydantic_core"}  # which pydantic pins
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    needed = {name.split(".")[0] for _, name in imports_of(tree, name_of(path), path.name == "__init__.py")}
+    assert needed - sys.stdlib_module_names - {"kb", "loaders"} <= declared
 
 
 @pytest.mark.parametrize("path", ORACLE, ids=name_of)
