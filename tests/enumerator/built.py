@@ -33,7 +33,7 @@ class Built:
             self._posteriors[key] = [
                 estimate(
                     len(lineage.concerned), change.claims, change.widths,
-                    [each for s in counted if (each := observed(s, lineage, k, self.castings, self.assumptions)).at_old + each.at_new > 0],
+                    [observed(s, lineage, k, self.castings, self.assumptions) for s in counted],
                     self.assumptions,
                 )
                 for k, change in enumerate(lineage.changes)
@@ -41,11 +41,12 @@ class Built:
         return self._posteriors[key]
 
     def counted(self, lineage: Lineage) -> list[Sighting]:
-        """The sightings that count for a lineage: it governs every model of their block."""
+        """The sightings that count for a lineage: it governs every model of their block, and they are possible at all."""
         return [
             s for s in self.sightings
             if s.component == lineage.component and s.spot[0] == lineage.line
             and {m for m, _ in self.works.block_at(s.spot).models} <= lineage.governed
+            and any(s.likelihoods[v] > 0 for v in lineage.variants + [v for v, g in self.castings.shares(s.component).items() if g])
         ]  # fmt: skip
 
     def as_built(self, unit: Unit, component: str) -> dict[str, float]:
