@@ -66,6 +66,12 @@ class Lineage:
         """Whether every model of a block is governed, so that a sighting in it counts."""
         return all(model_id in self.governed for model_id, _ in block.models)
 
+    def covered(self) -> list[tuple[int, int]]:
+        """The orders among the units concerned, both ends of each block included, whose sightings count."""
+        concerned = self.concerned
+        stretches = zip(concerned.blocks, concerned.starts, concerned.starts[1:], strict=False)
+        return [(start, end - 1) for index, start, end in stretches if self.covers(concerned.line.blocks[index])]
+
 
 @dataclass(frozen=True)
 class _Row:

@@ -156,7 +156,7 @@ class _Stampings:
                 alike[line.line_id, block.prefix, block.suffix, block.width].append(index)
         self.all: list[_Stamping] = []
         self._by_prefix: dict[str, list[_Stamping]] = defaultdict(list)
-        for (line_id, prefix, suffix, width), indices in alike.items():
+        for (line_id, prefix, *_), indices in alike.items():
             line = by_id[line_id]
             indices.sort(key=lambda index: line.blocks[index].first)
             firsts = tuple(line.blocks[index].first for index in indices)

@@ -4,7 +4,7 @@ I(b; O) = H(O) - H(O | b) for the sighting O, of unknown originality, of the uni
 of the new side, or neither (Cover and Thomas, Elements of Information Theory, 2nd ed., 2.4; docs/model.md, section 5).
 """
 
-from collections.abc import Collection
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ from kb.production.claims import Floats, Orders
 from kb.production.sightings import mean_built_new
 
 AT_ONCE = 64  # candidates, by the most they can promise
-QUANTILES = 65
+STEPS = 65
 EQUAL = 1e-12  # bits
 
 
@@ -43,36 +43,44 @@ class Outcomes:
         return -sum(p * np.log2(np.where(p > 0, p, 1.0)) for p in (new, old, neither))  # type: ignore[return-value]
 
 
-def seek(posterior: Posterior, outcomes: Outcomes, seen: Collection[int] = ()) -> Seek | None:
-    """The best order that has not been seen yet, the lowest of equals; None if no sighting can tell anything."""
-    sought = _Sought(posterior, outcomes)
+def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]]) -> Seek | None:
+    """The best order, the lowest of equals; None if no sighting can tell anything.
+
+    Args:
+        posterior: of b.
+        outcomes: what a sighting can show.
+        stretches: orders (both ends included, rising) whose sighting would count.
+    """
+    sought = _Sought(posterior, outcomes, stretches)
     if posterior.n <= EXACT_UP_TO:
-        return sought.best(np.arange(posterior.n), seen)
-    candidates = np.concatenate([posterior.first - 1, posterior.first, posterior.last, (posterior.first + posterior.last) // 2])
+        return sought.best(np.arange(posterior.n))
+    ends = np.array(stretches, dtype=np.int64).reshape(-1)
+    candidates = np.concatenate([posterior.first - 1, posterior.first, posterior.last, (posterior.first + posterior.last) // 2, ends])
     candidates = np.unique(np.clip(candidates, 0, posterior.n - 1))
-    found = sought.best(candidates, seen)
+    found = sought.best(candidates)
     while found is not None:  # between the neighbours of the best, until they touch
         at = int(np.searchsorted(candidates, found.order))
         low, high = int(candidates[max(at - 1, 0)]), int(candidates[min(at + 1, len(candidates) - 1)])
         if high - low <= 2:
             break
-        candidates = np.unique(np.append(np.linspace(low, high, QUANTILES).astype(np.int64), found.order))
-        found = sought.best(candidates, seen)
+        candidates = np.unique(np.append(np.linspace(low, high, STEPS).astype(np.int64), found.order))
+        found = sought.best(candidates)
     return found
 
 
 class _Sought:
-    def __init__(self, posterior: Posterior, outcomes: Outcomes) -> None:
+    def __init__(self, posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]]) -> None:
         self.posterior, self.outcomes = posterior, outcomes
+        self.stretches: Orders = np.array(stretches, dtype=np.int64).reshape(-1, 2)
         self.chain = Chain([posterior])
         self.reach = int(posterior.widths[-1])
         mass = np.exp(posterior.log_mass)
         self.of_width = mass / np.maximum(posterior.mass, 1e-300)[:, None]
 
-    def best(self, orders: Orders, seen: Collection[int]) -> Seek | None:
+    def best(self, orders: Orders) -> Seek | None:
         """The best of some orders (rising), tried by the most they can promise."""
-        if seen:
-            orders = orders[~np.isin(orders, list(seen))]
+        after = np.searchsorted(self.stretches[:, 0], orders, side="right")
+        orders = orders[(after > 0) & (orders <= self.stretches[after - 1, 1])] if len(self.stretches) else orders[:0]
         if not len(orders):
             return None
         passed = self.chain.stage(orders)[:, 1]

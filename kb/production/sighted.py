@@ -1,6 +1,7 @@
 """Sighted units: which of the recorded sightings estimate change-overs, and what each says about the variants.
 
-Whole serials that stand somewhere only, one for each serial, component and place. Rules: docs/model.md, section 5.
+Whole serials that stand somewhere only, and the latest for each serial, component and place; if that calls the casting replaced,
+nothing earlier counts either. Rules: docs/model.md, section 5.
 """
 
 from collections import defaultdict
@@ -34,6 +35,11 @@ class Sighted:
     likelihood: Mapping[str, float]
     rate: float
 
+    def possible(self, lineage: Lineage, service: Mapping[str, float]) -> bool:
+        """Whether it could have been seen at all, built so or as a replacement; if not, it says nothing."""
+        fitting = {*lineage.variants, *(variant_id for variant_id, share in service.items() if share > 0)}
+        return any(self.likelihood.get(variant_id, 0.0) > 0 for variant_id in fitting)
+
     def seen(self, lineage: Lineage, service: Mapping[str, float]) -> list[Seen]:
         """What it says about each change-over of a lineage that covers its block.
 
@@ -65,9 +71,9 @@ def select(
     """The sightings that count, by (line_id, component_id) and then in file order, and what is doubtful about others."""
     problems: list[Problem] = []
     rates = {row.component_id: row.replaced_rate for row in dataset.components}
-    latest: dict[tuple[str, int, str, str], tuple[tuple[date, date], int, Sighting, Place]] = {}
+    latest: dict[tuple[str, int, str, str], tuple[date, int, Sighting, Place]] = {}
     for number, row in enumerate(dataset.sightings):
-        if row.retracted or row.original == "replaced" or any(character in "?[]*" for character in row.serial):
+        if row.retracted or any(character in "?[]*" for character in row.serial):
             continue
         try:
             where = find(lines, row.series_id, row.serial)
@@ -80,6 +86,8 @@ def select(
             latest[key] = entry
     chosen: dict[tuple[str, str], list[Sighted]] = defaultdict(list)
     for _, _, row, where in sorted(latest.values(), key=lambda entry: entry[1]):
+        if row.original == "replaced":
+            continue
         try:
             likelihood = _likelihood(row, mark_likelihood)
         except DataError as error:
@@ -94,11 +102,8 @@ def select(
     return chosen, problems
 
 
-def _seen_on(row: "Sighting") -> tuple[date, date]:
-    if not row.seen_on:
-        return date.min, date.min
-    span = edtf.parse(row.seen_on)
-    return span.first, span.last
+def _seen_on(row: "Sighting") -> date:
+    return edtf.parse(row.seen_on).last if row.seen_on else date.min
 
 
 def _likelihood(row: "Sighting", mark_likelihood: MarkLikelihood) -> Mapping[str, float]:
