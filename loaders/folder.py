@@ -96,6 +96,7 @@ class _Reading:
         self.findings: list[Finding] = []
         self.counts: dict[str, int] = {}
         self.replaced: list[Replaced] = []
+        self.series_in_doubt: set[str] = set()
 
     def add(self, layer: int, folder: Path) -> None:
         """Read all files of one folder."""
@@ -111,6 +112,7 @@ class _Reading:
             keys={table: rows.wrong_keys for table, rows in self.rows.items() if rows.wrong_keys},
             absent=frozenset(table for table, rows in self.rows.items() if not rows.present),
             unsure=frozenset(table for table, rows in self.rows.items() if rows.unsure),
+            series_in_doubt=frozenset(self.series_in_doubt),
         )
         for each in rules.check(dataset, known):
             self._rule(dataset, each)
@@ -293,7 +295,9 @@ class _Reading:
                 self._error(shown, row, each.column, each.value, each.problem, each.remedy)
 
     def _remember_key(self, table: str, filled: dict[str, Any]) -> None:
-        """The key of a row that is not used, so that nothing is said about rows that point at it."""
+        """The key of a row that is not used, so that nothing is said about rows that point at it, or at serials it would hold."""
+        if table in ("blocks", "affixes"):
+            self.series_in_doubt.add(filled.get("series_id", ""))
         self.rows[table].wrong_keys.add("/".join(filled.get(name, "") for name in TABLES[table].key))
 
     def _error(self, file: str, row: int, column: str, value: str, problem: str, remedy: str) -> None:

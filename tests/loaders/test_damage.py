@@ -3,6 +3,8 @@
 Source of the kinds: RFC 4180, and common practice of those who keep lists in spreadsheets.
 """
 
+import csv
+import io
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -38,6 +40,17 @@ def utf16(data: bytes) -> bytes:
     return data.decode().encode("utf-16")
 
 
+def without(name: str) -> Damage:
+    """Delete a column."""
+
+    def damage(data: bytes) -> bytes:
+        rows = list(csv.reader(io.StringIO(data.decode())))
+        at = rows[0].index(name)
+        return "\n".join(",".join(row[:at] + row[at + 1 :]) for row in rows).encode()
+
+    return damage
+
+
 def package(name: str, path: str) -> Damage:
     """A datapackage.json of one resource."""
     return lambda _: json.dumps({"resources": [{"name": name, "path": path}]}).encode()
@@ -61,7 +74,7 @@ FAULTS = [
     ("models.csv", swap(",built_from", ",name"), "error", 1, "name", "name", "twice", "Delete or rename"),
     ("parts.csv", swap(",x_shelf", ","), "error", 3, "", "B 4", "7 cells, the header has 6", "quotation marks"),
     ("parts.csv", swap(",x_shelf", ",x_"), "error", 1, "x_", "x_", "Unknown column", "x_"),
-    ("sources.csv", lambda d: b"source_id,kind,grade\nlist-1948,other,B", "error", 1, "title", "", 'column "title" is missing', "Add it"),
+    ("sources.csv", without("title"), "error", 1, "title", "", 'column "title" is missing', "Add it"),
     ("models.csv", add("m-2,orlop,M2 again,\n"), "error", 4, "model_id", "m-2", "already that of row 3", "another key"),
     ("models.csv", add("m_2,orlop,M2 again,\n"), "doubt", 4, "model_id", "m_2", 'looks like "m-2"', "one spelling"),
     ("models.csv", add("m-l,orlop,M1 again,\n"), "doubt", 4, "model_id", "m-l", 'looks like "m-1"', "one spelling"),
@@ -79,6 +92,10 @@ FAULTS = [
     ("blocks.csv", swap("501,900", "501,9.0"), "error", 3, "last", "9.0", "Not a whole number", "without separators"),
     ("blocks.csv", swap("501,900", '501,"1,900"'), "error", 3, "last", "1,900", "Not a whole number", "Write 1900"),
     ("blocks.csv", swap("501,900", "900,501"), "error", 3, "last", "501", "before it begins", "Exchange"),
+    ("blocks.csv", gone, "error", 0, "", "", "The file is missing, but breakpoints.csv names serials", "Add blocks.csv"),
+    ("blocks.csv", swap("1,500", "x,500"), "error", 2, "first", "x", "Not a whole number", "without separators"),
+    ("breakpoints.csv", swap("B00412", "B01412"), "error", 2, "first_new", "B01412", "No block", "B00001 to B00500"),
+    ("breakpoints.csv", swap("p-1,frame", "p-1,farme"), "error", 2, "series_id", "farme", "is not in series.csv", 'Write "frame"'),
     ("breakpoints.csv", swap("B00412", '"4,12E+05"'), "error", 2, "first_new", "4,12E+05", "No longer the number", "Set the column to Text"),
     ("breakpoints.csv", swap("early,cover-late", "late,cover-late"), "error", 2, "new_variant_id", "cover-late", "are the same", "leave old"),
     ("parts.csv", swap("1407-A", '"1,4E+03"'), "error", 3, "part_number", "1,4E+03", "No longer the number", "Set the column to Text"),

@@ -3,7 +3,7 @@
 Errors, which a build refuses, and doubts, which are reported and shown as disputes. All are found before any is reported.
 """
 
-from kb.dataset.rules import references
+from kb.dataset.rules import claims, components, parts, references, serials
 from kb.dataset.rules.problem import Known, RowProblem
 from kb.words.dataset import Dataset
 
@@ -13,6 +13,13 @@ __all__ = ["Known", "RowProblem", "check"]
 def check(dataset: Dataset, known: Known | None = None) -> list[RowProblem]:
     """Every problem between the rows of a dataset, in the order of its files and rows."""
     known = known or Known()
-    found = list(references.check(dataset, known))
+    in_serials, lineages = serials.check(dataset, known)
+    found = [
+        *references.check(dataset, known),
+        *components.check(dataset),
+        *parts.check(dataset),
+        *in_serials,
+        *claims.check(dataset, lineages),
+    ]
     order = {table: number for number, (table, _) in enumerate(dataset.tables())}
     return sorted(found, key=lambda each: (order[each.table], -1 if each.index is None else each.index))

@@ -26,8 +26,10 @@ class Known:
 
     keys: keys of all rows, those of wrong rows included, by table. absent: tables without a file.
     unsure: tables whose keys could not be read; nothing is said about ids that point there.
+    series_in_doubt: series with a wrong row among their blocks or affixes; nothing is said about serials of theirs.
     """
 
     keys: Mapping[str, AbstractSet[str]] = field(default_factory=dict)
     absent: frozenset[str] = frozenset()
     unsure: frozenset[str] = frozenset()
+    series_in_doubt: frozenset[str] = frozenset()
