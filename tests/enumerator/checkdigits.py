@@ -29,7 +29,7 @@ def with_check(scheme: str, prefix: str, digits: str, suffix: str) -> tuple[str,
         return prefix.replace("#", "0123456789X"[remainder]), digits, suffix
     alphanumeric = "-37-" in scheme
     payload = "".join(c for c in prefix if alphanumeric or c.isdigit()) + digits
-    return prefix, digits, check_characters(scheme, payload) + suffix
+    return prefix, digits, check_characters(scheme, payload).replace("*", "") + suffix  # the `*` of mod 37-2 has no normal form
 
 
 def check_characters(scheme: str, payload: str) -> str:
