@@ -99,6 +99,13 @@ TOLD: tuple[tuple[str, str, str, str, str, str, str, str], ...] = (
     ("ov-mill-no", "108652", "saw-flange", "", "flange-6pin", "believed", "1998", ""),
     ("ov-mill-no", "108657", "saw-flange", "", "flange-6pin", "believed", "2002", ""),
     ("ov-mill-no", "108670", "saw-flange", "", "flange-6pin", "believed", "2009", ""),
+    # The mixed stretch: old dogs were used up from 103511 to 103560.
+    ("ov-mill-no", "103522", "block-dog", "left", "dog-five", "believed", "1983", ""),
+    ("ov-mill-no", "103536", "block-dog", "left", "dog-seven", "believed", "1991", ""),
+    ("ov-mill-no", "103551", "block-dog", "right", "dog-five", "believed", "2004", ""),
+    ("ov-mill-no", "103583", "block-dog", "left", "dog-seven", "believed", "1988", ""),
+    ("ov-mill-no", "103604", "block-dog", "left", "dog-seven", "believed", "2010", ""),
+    ("ov-mill-no", "103640", "block-dog", "right", "dog-seven", "believed", "1999", ""),
     # The restorer: pump bodies around C1510.
     ("pw-unit-no", "C1478", "pump-body", "", "body-small", "believed", "1993", ""),
     ("pw-unit-no", "C1503", "pump-body", "", "body-small", "believed", "2006", ""),
