@@ -6,7 +6,8 @@ import numpy as np
 
 from kb.desk.frame import MakerFrame, Stretches
 from kb.desk.serials import printed
-from kb.file.book import Row
+from kb.file.book import Book, Row
+from kb.production.places import find
 
 PRESENT = 0.05  # a variant less probable than this is not said to occur in a cell
 CLEAR = 0.75  # outside change-over intervals, one variant this probable is "the" variant (options side by side stay below)
@@ -30,7 +31,7 @@ def stretches(frame: MakerFrame, component_id: str) -> tuple[Stretches, list[Str
     cells = own.x if own is not None and frame.by_own_number(component_id) else frame.u
     names = [v.variant_id for v in frame.book.variants_of.get(component_id, [])] + [""]
     built = frame.as_built(component_id)
-    intervals = frame.book.changeovers_of(component_id)
+    intervals = [_interval(frame.book, row) for row in frame.book.changeovers_of(component_id)]
     found: list[Stretch] = []
     for cell in np.lexsort((cells.first, cells.model, cells.block)):
         line, position = cells.blocks[cells.block[cell]]
@@ -72,19 +73,34 @@ def built_with(frame: MakerFrame, component_id: str, variants: list[str]) -> tup
     return sorted({s.model for s in mine if s.model}), printed(cells, first.block, first.first), printed(cells, last.block, last.last)
 
 
-def _of(intervals: list[Row], line_id: str, model: str) -> list[Row]:
+@dataclass(frozen=True)
+class _Interval:
+    """A change-over with its interval in orders of the line: first unit that may be new, first that surely is."""
+
+    line_id: str
+    model: str
+    old: str
+    new: str
+    low: int
+    high: int
+
+
+def _interval(book: Book, row: Row) -> _Interval:
+    line = book.lines.by_id[row.line_id]
+    low, high = (find(book.lines, row.series_id, serial).order if serial else line.count for serial in (row.low, row.high))
+    return _Interval(row.line_id, row.model_id or "", row.old_variant_id or "", row.new_variant_id, low, high)
+
+
+def _of(intervals: list[_Interval], line_id: str, model: str) -> list[_Interval]:
     """The change-overs that govern a model in a line: its own where it has any, else the general ones."""
     mine = [c for c in intervals if c.line_id == line_id]
-    return [c for c in mine if (c.model_id or "") == model and model] or [c for c in mine if not c.model_id]
+    return [c for c in mine if c.model == model and model] or [c for c in mine if not c.model]
 
 
-def _cut(first: int, last: int, start: int, intervals: list[Row]) -> list[tuple[int, int, list[tuple[str, str]]]]:
+def _cut(first: int, last: int, start: int, intervals: list[_Interval]) -> list[tuple[int, int, list[tuple[str, str]]]]:
     """The stretch first..last cut at the ends of change-over intervals; with the changes that are open in each piece."""
     edges = {first, last + 1}
     for change in intervals:
-        edges |= {edge for edge in (change.low_order - start, change.high_order - start) if first < edge <= last}
+        edges |= {edge for edge in (change.low - start, change.high - start) if first < edge <= last}
     pieces = sorted(edges)
-    return [
-        (a, b - 1, [(c.old_variant_id or "", c.new_variant_id) for c in intervals if c.low_order - start <= a < c.high_order - start])
-        for a, b in zip(pieces, pieces[1:], strict=False)
-    ]
+    return [(a, b - 1, [(c.old, c.new) for c in intervals if c.low - start <= a < c.high - start]) for a, b in zip(pieces, pieces[1:], strict=False)]
