@@ -1,0 +1,30 @@
+"""`kb check`: everything that is wrong or doubtful in a dataset folder, at once."""
+
+from pathlib import Path
+
+import click
+
+from kb.cli.options import json_option
+
+
+@click.command("check")
+@click.argument("folders", metavar="FOLDER...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@json_option
+@click.pass_context
+def command(ctx: click.Context, folders: tuple[Path, ...], as_json: bool) -> None:
+    """Say everything that is wrong with the dataset in FOLDER...: file, row, column, and how to mend it.
+
+    Several folders are layers: their rows add up, and a later row with the same key replaces the earlier one. Errors end
+    with exit code 1; doubts do not, they are shown as disputes.
+    """
+    from kb.cli.show import echo_json
+    from kb.cli.views.findings import findings
+    from loaders.folder import load
+
+    loaded = load(folders)
+    if as_json:
+        echo_json({"findings": [finding.as_dict() for finding in loaded.findings], "rows": loaded.counts})
+    else:
+        findings(loaded.findings, loaded.counts)
+    if loaded.wrong:
+        ctx.exit(1)

@@ -1,0 +1,85 @@
+"""Options that commands share, each defined once."""
+
+import functools
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from kb.words.errors import DataError, FileError
+from kb.words.evidence import WEAR_LEVELS, Evidence
+
+Function = Callable[..., Any]
+
+database_option = click.option(
+    "--db", metavar="FILE", default="kb.db", envvar="KB_DB", show_envvar=True, show_default=True, help="The knowledge base that kb build wrote."
+)
+json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
+wear_option = click.option("--wear", type=click.Choice(WEAR_LEVELS), help="How worn the readings are. Typed without ?[]*: clean, else worn.")
+for_option = click.option(
+    "--for", "for_", type=click.Choice(["fitted", "as-built"]), default="fitted", show_default=True,
+    help="The unit as it is now, or as it left the works.",
+)  # fmt: skip
+
+_EVIDENCE = (
+    click.option("--maker", metavar="MAKER", help="Only units of this maker (id or name)."),
+    click.option("--model", metavar="MODEL", help="Only this model (id or name)."),
+    click.option("--serial", multiple=True, metavar="[SERIES=]READING", help="What can be read: ? one character, [38] one of these, * any number."),
+    click.option("--mark", multiple=True, metavar="[COMPONENT[@PLACE]=]READING", help="A casting mark; =none if you looked and there is none."),
+    click.option("--saw", multiple=True, metavar="COMPONENT[@PLACE].FEATURE=VALUE", help="Something looked at, or measured: =34.9mm."),
+    click.option("--cast-date", multiple=True, metavar="COMPONENT[@PLACE]=CODE", help="A casting date as it is cast."),
+    wear_option,
+    click.option("--unit", metavar="FILE", help="Evidence as JSON, or an answer of kb identify --json; - is standard input."),
+    click.option(
+        "--replaced-rate", type=click.FloatRange(0, 1), metavar="0..1", help="How often castings were replaced, instead of what is recorded."
+    ),
+)  # fmt: skip
+
+
+def evidence_options(command: Function) -> Function:
+    """All options that say what is known about a unit. The command is called with `evidence` and `replaced_rate`."""
+
+    @functools.wraps(command)
+    def gathered(
+        *arguments: Any,
+        maker: str | None,
+        model: str | None,
+        serial: tuple[str, ...],
+        mark: tuple[str, ...],
+        saw: tuple[str, ...],
+        cast_date: tuple[str, ...],
+        wear: str | None,
+        unit: str | None,
+        **others: Any,
+    ) -> Any:
+        typed = {"maker": maker, "model": model, "serial": serial, "marks": mark, "features": saw, "cast_dates": cast_date, "wear": wear}
+        evidence = (read_unit(unit) if unit else Evidence()).adding(**typed)
+        return command(*arguments, evidence=evidence, **others)
+
+    return functools.reduce(lambda decorated, option: option(decorated), reversed(_EVIDENCE), gathered)
+
+
+def read_unit(name: str) -> Evidence:
+    """Evidence from a JSON file; an answer of `kb identify --json` carries its evidence, and is taken too.
+
+    Raises:
+        FileError: the file cannot be read.
+        DataError: it is not JSON, or not evidence.
+    """
+    try:
+        text = sys.stdin.read() if name == "-" else Path(name).read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise FileError(f'"{name}" cannot be read: {error.strerror or error}.', "Name a JSON file with --unit, or - for standard input.") from error
+    except UnicodeDecodeError as error:
+        raise DataError(f'"{name}" is not text in UTF-8.', "Save it as UTF-8.") from error
+    where = "standard input" if name == "-" else f'"{name}"'
+    try:
+        plain = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise DataError(f"{where} is not JSON: {error}.", 'Write {"serial": "2?5[38]61", "marks": {"crankcase": "H41?0B"}}.') from error
+    if isinstance(plain, dict) and "units" in plain and "evidence" in plain:
+        plain = plain["evidence"]
+    return Evidence.read(plain)

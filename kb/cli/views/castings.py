@@ -1,0 +1,33 @@
+"""What a loose casting is off, as text (`kb casting`)."""
+
+from rich.console import Console
+
+from kb.cli.views.layout import checks, columns, heading, line, number, open_bits, probability, span
+from kb.words.answers import CastingAnswer, Match
+
+MOST = 12
+
+
+def casting(answer: CastingAnswer, console: Console) -> None:
+    """The marks that the reading may be, and what they are on."""
+    if not answer.matches or answer.not_in_knowledge_base >= answer.matches[0].probability:
+        line(console, ("Not in this knowledge base", "bold"), f": {probability(answer.not_in_knowledge_base)}.", indent=0)
+    if answer.matches:
+        heading(console, f"{answer.reading} may be")
+        columns(console, ("mark", "on", "built with it", ""), [_match(match) for match in answer.matches[:MOST]], right=(3,))
+        further = sum(match.probability for match in answer.matches[MOST:])
+        if further > 0.00005:
+            line(console, f"Further marks together: {number(further)}.")
+        if answer.not_in_knowledge_base < answer.matches[0].probability:
+            line(console, f"Not in this knowledge base: {probability(answer.not_in_knowledge_base)}.")
+    asked = open_bits([*(match.probability for match in answer.matches), answer.not_in_knowledge_base])
+    checks(console, "Look at next", answer.check_next, asked)
+
+
+def _match(match: Match) -> tuple[str, str, str, str]:
+    """A row: the mark as cast, the castings that carry it, the units built with them."""
+    if not match.component:
+        return (match.text, "any casting: a foundry mark", "", number(match.probability))
+    serials = span(match.serial_first, match.serial_last)
+    built = ", ".join(match.models) + (f" no. {serials}" if serials else "")
+    return (match.text, f"{match.component}: {', '.join(match.variants)}", built.strip(), number(match.probability))

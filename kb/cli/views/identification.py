@@ -1,0 +1,75 @@
+"""What a unit is, as text (`kb identify`)."""
+
+from rich.console import Console
+from rich.text import Text
+
+from kb.cli.views.layout import at, cautions, checks, columns, heading, line, number, open_bits, point, probability, source, span
+from kb.desk.identify import SETTLED_BITS
+from kb.words.answers import FittedEntry, Identification, Reason, UnitEntry
+
+MOST_UNITS = 5  # of those that are possible at all the first few are enough on a screen; JSON has them all
+MOST_SERIALS = 5
+
+
+def identification(answer: Identification, console: Console) -> None:
+    """The unit, its castings, what to look at next, and why."""
+    unknown = answer.not_in_knowledge_base
+    likeliest = max([unit.probability for unit in answer.units], default=0.0)
+    if unknown >= likeliest:
+        line(console, ("Not in this knowledge base", "bold"), f": {probability(unknown)}.", indent=0)
+        if answer.units:
+            heading(console, "If it is in it after all")
+    for unit in answer.units[:MOST_UNITS]:
+        _unit(console, unit)
+    further = answer.rest + sum(unit.probability for unit in answer.units[MOST_UNITS:])
+    if further > 0.00005:
+        line(console, f"Further blocks together: {number(further)}.", indent=0)
+    if unknown < likeliest:
+        line(console, f"Not in this knowledge base: {probability(unknown)}.", indent=0)
+    if answer.serials:
+        heading(console, "Serial")
+        columns(console, ("", "", ""), [(s.serial, s.model, number(s.probability)) for s in answer.serials[:MOST_SERIALS]], right=(2,))
+    if answer.fitted:
+        heading(console, "Castings")
+        columns(console, ("where", "what is there", "", "left the works with", ""), [_fitted(entry) for entry in answer.fitted], right=(2, 4))
+    if answer.conflicts:
+        heading(console, "Does not go together")
+        for conflict in answer.conflicts:
+            point(console, "!", conflict)
+    checks(console, "Look at next", answer.check_next, _asked_bits(answer))
+    if answer.because:
+        heading(console, "Because")
+        for reason in answer.because:
+            _reason(console, reason)
+    cautions(console, answer.cautions)
+    if answer.assumptions:
+        heading(console, "Assumed otherwise than usual")
+        for name, value in answer.assumptions.items():
+            point(console, "-", f"{name}: {value}")
+
+
+def _unit(console: Console, unit: UnitEntry) -> None:
+    line(console, (f"{unit.maker}, {unit.model or 'model not recorded'}", "bold"), f": {probability(unit.probability)}", indent=0)
+    built = span(unit.built_from, unit.built_to)
+    stretch = span(unit.serial_first, unit.serial_last)
+    line(console, f"{unit.series} no. {stretch}, block {unit.block}" + (f", {built}" if built else ""))
+
+
+def _fitted(entry: FittedEntry) -> tuple[str | Text, ...]:
+    """A row of the castings; "replaced since" only where that is more likely than not."""
+    there = Text(entry.variant or "not recorded here")
+    if entry.swapped:
+        there.append(" (replaced since?)", style="bold")
+    built = entry.as_built or "not recorded here"
+    return (at(entry.component, entry.place), there, number(entry.probability), built, number(entry.as_built_probability))
+
+
+def _reason(console: Console, reason: Reason) -> None:
+    weight = f"  ({reason.weight_bits:+.1f} bits)"
+    point(console, "-", f"{reason.evidence}: {reason.says}{source(reason.source, reason.page)}", (weight, "dim"))
+
+
+def _asked_bits(answer: Identification) -> float:
+    """How open it is which unit it is; once that is settled, checks are about castings, of which a bit tells one of two."""
+    bits = open_bits([*(unit.probability for unit in answer.units), answer.not_in_knowledge_base, answer.rest])
+    return bits if bits >= SETTLED_BITS else 1.0

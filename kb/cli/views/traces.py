@@ -1,0 +1,30 @@
+"""What a part number has become, as text (`kb trace`)."""
+
+from rich.console import Console
+
+from kb.cli.views.layout import heading, line, point, source
+from kb.words.answers import TraceAnswer, TraceStep
+
+
+def trace(answer: TraceAnswer, console: Console) -> None:
+    """What can be bought today, then the way there."""
+    if answer.dead_end:
+        line(console, (f"{answer.asked}: a dead end", "bold"), ", nothing can be bought today.", indent=0)
+    else:
+        line(console, (f"{answer.asked}: can be bought today", "bold"), indent=0)
+        for current in answer.current:
+            point(console, "-", f"{current.quantity:g} x {current.part_number}" if current.quantity != 1 else current.part_number)
+    if answer.steps:
+        heading(console, "Superseded")
+        for step in answer.steps:
+            _step(console, step)
+    if answer.notes:
+        heading(console, "Note")
+        for note in answer.notes:
+            point(console, "-", note)
+
+
+def _step(console: Console, step: TraceStep) -> None:
+    arrow = "<->" if step.direction == "both-ways" else "->"
+    new = f"{step.quantity:g} x {step.new}" if step.quantity != 1 else step.new
+    point(console, "-", f"{step.old} {arrow} {new}{': ' + step.condition if step.condition else ''}{source(step.source, '')}")

@@ -1,0 +1,215 @@
+"""Answers as text: what must be said is said, at 80 columns, without a trailing space, and nothing in it is taken for markup."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from rich.console import Console
+
+from kb.cli.show import write
+from kb.cli.views.castings import casting
+from kb.cli.views.fits import fits, parts
+from kb.cli.views.identification import identification
+from kb.cli.views.reviews import review
+from kb.cli.views.traces import trace
+from kb.cli.views.units import units
+from kb.words.answers import (
+    Buyable,
+    CastingAnswer,
+    ChangeOver,
+    Check,
+    ClaimEntry,
+    Dispute,
+    Fit,
+    FittedEntry,
+    Identification,
+    Match,
+    MixedWidth,
+    OddSighting,
+    Outcome,
+    Reason,
+    ReviewAnswer,
+    Seek,
+    SerialEntry,
+    Ships,
+    SourceRef,
+    TraceAnswer,
+    TraceStep,
+    UnitEntry,
+    UnitRange,
+    UnitsAnswer,
+)
+from kb.words.evidence import Evidence
+
+REREAD = Check(
+    check="Clean and re-read the 2nd character of 2?5[38]61 (serial)", effort=5, gain_bits=0.9,
+    outcomes=[Outcome(outcome="3", means="Rook 36, very likely (0.97)", probability=0.6)],
+)  # fmt: skip
+UNIT = UnitEntry(
+    maker="orlop", model="rook-36", series="frame", block="f-1931", serial_first="B00106", serial_last="B01080", built_from="1931", built_to="1934",
+    probability=0.91,
+)  # fmt: skip
+KNOWN = Identification(
+    evidence=Evidence(serial="2?5[38]61"), units=[UNIT], rest=0.05, not_in_knowledge_base=0.04,
+    serials=[SerialEntry(serial="B00361", model="rook-36", probability=0.4)],
+    fitted=[
+        FittedEntry(
+            component="cover", place="left", variant="cover-late", probability=0.93, as_built="cover-early", as_built_probability=0.97, swapped=True
+        ),
+        FittedEntry(component="frame", place="", variant="", probability=0.5, as_built="frame-iron", as_built_probability=1, swapped=False),
+    ],
+    conflicts=["The cover (left) is late, but the unit should have left the works with early: replaced since?"],
+    check_next=[REREAD],
+    because=[Reason(evidence="serial 2?5[38]61", weight_bits=9.31, says="can be read as B00361", source="list-9", page="3")],
+    cautions=["Safety-critical: saw flange."], assumptions={"replaced_rate": 0.1},
+)  # fmt: skip
+FIT = Fit(
+    part_number="1407-A", description="Seal 35 x 52 x 7", component="cover", place="left", role="seal, outer", quantity=2, per="place",
+    verdict="check first", probability=0.62, against=0.3, current=[Ships(part_number="1407-B", quantity=3, verdict="does not fit", probability=0.02)],
+    because=["About two in three (0.62) that this holds here"], check_next=[REREAD], cautions=["Safety-critical: saw flange."],
+    sources=[SourceRef(source="list-9", page="12", grade="B")],
+)  # fmt: skip
+FITTING = FIT.model_copy(update={"verdict": "fits", "place": "right", "probability": 0.99, "against": 0.0, "check_next": [], "current": []})
+
+
+def text(view: Callable[[Any, Console], None], answer: Any) -> str:
+    """What the view prints in a pipe."""
+    with CliRunner().isolation() as (out, _, _):
+        write(lambda console: view(answer, console))
+        return out.getvalue().decode()
+
+
+def test_a_unit() -> None:
+    shown = text(identification, KNOWN)
+    assert shown.startswith("orlop, rook-36: about nine in ten, 0.91\n  frame no. B00106 to B01080, block f-1931, 1931 to 1934\n")
+    for said in (
+        "Further blocks together: 0.05.\nNot in this knowledge base: unlikely, 0.04.",
+        "  B00361  rook-36  0.40",
+        "  cover (left)  cover-late (replaced since?)  0.93  cover-early          0.97\n",
+        "  frame         not recorded here             0.50  frame-iron              1\n",
+        "  ! The cover (left) is late, but the unit should have left the works with\n    early: replaced since?",
+        "  1. Clean and re-read the 2nd character of 2?5[38]61 (serial)  (settles it; 5\n     minutes)\n",
+        "      - 3: Rook 36, very likely (0.97)",
+        "  - serial 2?5[38]61: can be read as B00361 [list-9, p. 3]  (+9.3 bits)",
+        "Take care\n  ! Safety-critical: saw flange.",
+        "  - replaced_rate: 0.1",
+    ):
+        assert said in shown, said
+
+
+def test_a_clean_unit_has_no_conflict_and_no_caution_on_the_page() -> None:
+    shown = text(identification, KNOWN.model_copy(update={"conflicts": [], "cautions": [], "assumptions": {}}))
+    assert "Does not go together" not in shown
+    assert "Take care" not in shown
+    assert "Assumed" not in shown
+
+
+def test_what_is_not_in_the_knowledge_base_is_said_first() -> None:
+    unknown = KNOWN.model_copy(update={"units": [UNIT.model_copy(update={"probability": 0.1})], "rest": 0.0, "not_in_knowledge_base": 0.9})
+    shown = text(identification, unknown)
+    assert shown.startswith("Not in this knowledge base: about nine in ten, 0.90.\n\nIf it is in it after all\n")
+    assert shown.count("Not in this knowledge base") == 1
+    assert text(identification, KNOWN.model_copy(update={"units": [], "not_in_knowledge_base": 1.0, "rest": 0.0})).startswith(
+        "Not in this knowledge base: almost certain, 1.")
+
+
+def test_a_part_has_a_verdict_for_every_place_what_ships_and_one_caution() -> None:
+    shown = text(fits, [FIT, FITTING])
+    assert shown.startswith("CHECK FIRST  1407-A, Seal 35 x 52 x 7 on cover (left)\n")
+    assert "  seal, outer; 2 per place. That it fits: about two in three, 0.62.\n" in shown
+    assert "That it does not: about one in three, 0.30." in shown
+    assert "  1407-B         3  does not fit  0.02" in shown
+    assert "FITS  1407-A, Seal 35 x 52 x 7 on cover (right)" in shown
+    assert "Nothing of it can be bought today." in shown
+    assert "[list-9, p. 12, grade B]" in shown
+    assert shown.count("! Safety-critical: saw flange.") == 1
+
+
+def test_what_must_be_measured_is_said() -> None:
+    assert "Measure before ordering: the bore" in text(fits, [FIT.model_copy(update={"measure_first": "the bore"})])
+    assert "  - 1407-A, cover (left): the bore" in text(parts, [FIT.model_copy(update={"measure_first": "the bore"})])
+
+
+def test_a_part_that_is_recorded_nowhere() -> None:
+    nowhere = FIT.model_copy(update={"component": "", "place": "", "verdict": "not recorded", "probability": 0.0, "against": 0.0, "current": []})
+    assert text(fits, [nowhere]).startswith("NOT RECORDED  1407-A, Seal 35 x 52 x 7\n")
+
+
+def test_parts_by_verdict_with_what_to_order() -> None:
+    shown = text(parts, [FIT, FITTING])
+    assert shown.index("Fits\n") < shown.index("Check first\n")
+    assert "6 x 1407-B" in shown  # two for the place, three of the new number for one of the old
+    assert "not to be had" in shown
+    assert "  - 1407-A, cover (left): Clean and re-read" in shown
+    assert text(parts, []) == "No part is recorded that fits.\n"
+
+
+def test_a_loose_casting() -> None:
+    match = Match(
+        mark="m1", text="H4120-B", component="cover", variants=["cover-early", "cover-late"], maker="orlop", models=["rook-36"], serial_first="B1",
+        serial_last="B9", probability=0.8,
+    )  # fmt: skip
+    foundry = Match(mark="m2", text="H", component="", variants=[], maker="", models=[], serial_first="", serial_last="", probability=0.1)
+    shown = text(casting, CastingAnswer(reading="H41?0B", matches=[match, foundry], not_in_knowledge_base=0.1, check_next=[]))
+    assert "  H4120-B  cover: cover-early, cover-late  rook-36 no. B1 to B9  0.80\n" in shown
+    assert "any casting: a foundry mark" in shown
+    assert text(casting, CastingAnswer(reading="X", matches=[], not_in_knowledge_base=1.0, check_next=[])) == (
+        "Not in this knowledge base: almost certain, 1.\n")
+
+
+def test_units_keep_what_is_sure_apart() -> None:
+    sure = UnitRange(
+        model="rook-36", series="frame", serial_first="B1", serial_last="B8", variant="cover-early", place="left", sure=True,
+        sources=[SourceRef(source="list-9", page="12", grade="B")],
+    )  # fmt: skip
+    perhaps = sure.model_copy(update={"serial_first": "B9", "serial_last": "B9", "sure": False})
+    shown = text(units, UnitsAnswer(part_number="1407", units=[sure, perhaps], sentence="Fits Rook 36 no. B1 to B8."))
+    assert shown.startswith("Fits Rook 36 no. B1 to B8.\n\nSure\n")
+    assert shown.index("B1 to B8  cover-early (left)") < shown.index("Check first: within a change-over") < shown.index("frame   B9 ")
+    assert shown.count("[list-9, p. 12, grade B]") == 1
+
+
+def test_a_trace_and_a_dead_end() -> None:
+    step = TraceStep(old="1407", new="1407-A", quantity=2, direction="both-ways", condition="late frames", source="bulletin-7")
+    answer = TraceAnswer(asked="1407", steps=[step], current=[Buyable(part_number="1407-A", quantity=2)], dead_end=False, notes=["Ask first."])
+    assert text(trace, answer) == (
+        "1407: can be bought today\n  - 2 x 1407-A\n\nSuperseded\n  - 1407 <-> 2 x 1407-A: late frames [bulletin-7]\n\nNote\n  - Ask first.\n")
+    assert text(trace, answer.model_copy(update={"current": [], "dead_end": True})).startswith("1407: a dead end, nothing can be bought today.\n")
+
+
+def test_a_change_over() -> None:
+    each = ChangeOver(
+        series="frame", line="lower works", component="cover", model="", old_variant="cover-early", new_variant="cover-late", first_new="B0351",
+        low="B0340", high="", probability=0.55, mixed=[MixedWidth(width=0, probability=0.8), MixedWidth(width=10, probability=0.2)],
+        claims=[ClaimEntry(breakpoint_id="p-1", source="bulletin-7", first_new="B0351", standing="supported", probability=0.55)],
+        sightings=12, odd_sightings=[OddSighting(sighting_id="s12", probability=0.9)], seek=Seek(serial="B0344", gain_bits=0.71),
+    )  # fmt: skip
+    dispute = Dispute(kind="claims", subject="cover", text="p-1 and p-2 contradict each other.", sources=["bulletin-7", "letter"])
+    shown = text(review, ReviewAnswer(changeovers=[each], disputes=[dispute]))
+    for said in (
+        "cover: cover-early -> cover-late (frame, line lower works)",
+        "First new: B0351, about even, 0.55. Nine in ten: B0340 or later, perhaps not\n  yet changed.\n",
+        "none 0.80, 10 units 0.20",
+        "p-1    bulletin-7  B0351      supported  0.55",
+        "12 sightings counted; probably replaced since: s12 0.90.",
+        "look for no. B0344 (0.71 bits)",
+        "! cover: p-1 and p-2 contradict each other. [bulletin-7, letter]",
+    ):
+        assert said in shown, said
+
+    ends = {"first_new": "", "low": "", "high": "", "seek": None, "odd_sightings": [], "sightings": 1}
+    shown = text(review, ReviewAnswer(changeovers=[each.model_copy(update=ends)], disputes=[]))
+    assert "First new: not yet changed, about even, 0.55. Nine in ten: not yet changed.\n" in shown
+    assert "1 sighting counted.\n" in shown
+    assert text(review, ReviewAnswer(changeovers=[], disputes=[])) == "No change-over is recorded.\n"
+
+
+@pytest.mark.parametrize("awkward", ["[bold]not bold[/bold]", "a word" * 30, "Größe 3/8 \" :smile:", "x" * 200])
+def test_whatever_the_dataset_says_is_printed_as_it_is_and_fits_the_page(awkward: str) -> None:
+    fit = FIT.model_copy(update={"description": awkward, "role": awkward, "because": [awkward], "cautions": [awkward]})
+    unit = KNOWN.model_copy(update={"conflicts": [awkward], "fitted": [KNOWN.fitted[0].model_copy(update={"variant": awkward})]})
+    for shown in (text(fits, [fit]), text(parts, [fit]), text(identification, unit)):
+        assert all(len(line) <= 80 and line == line.rstrip() for line in shown.splitlines())
+        assert "".join(awkward.split()) in "".join(shown.split()) or len(awkward) > 60
+        assert "\x1b" not in shown
