@@ -79,26 +79,29 @@ def rule(row: Row, conditions: Iterable[Row] = ()) -> Rule:
     )
 
 
-def rules_of(part_number: str, own: Mapping[str, list[Rule]], arrows: Iterable[Arrow]) -> list[Rule]:
+def rules_of(part_number: str, own: Mapping[str, list[Rule]], arrows: Iterable[Arrow], component_of: Mapping[str, str]) -> list[Rule]:
     """All rules of a part: its own, and those of numbers it replaces through supersessions that carry fitment, with their conditions added.
 
     Args:
-        own: part number -> its own rules.
+        own: part number -> its own rules. component_of: variant -> its component.
 
     An inherited "does not fit" is inherited too. Never the other way round: a new number's rules say nothing about the old one.
     """
     found = list(own.get(part_number, ()))
     for ancestor, path in inheritance(arrows, part_number):
         for old in own.get(ancestor, ()):
-            found.append(_through(old, part_number, path))
+            found.append(_through(old, part_number, path, component_of))
     return found
 
 
-def _through(old: Rule, part_number: str, path: Iterable[Arrow]) -> Rule:
+def _through(old: Rule, part_number: str, path: Iterable[Arrow], component_of: Mapping[str, str]) -> Rule:
     rule = replace(old, part_number=part_number, inherited_from=old.part_number)
     for arrow in path:
         limits = (Limit(arrow.series_id, arrow.serial_from, arrow.serial_to),) if arrow.series_id or arrow.serial_from or arrow.serial_to else ()
-        variant = (Condition(old.component_id, old.place, arrow.variant_id),) if arrow.variant_id else ()
+        variant: tuple[Condition, ...] = ()
+        if arrow.variant_id:
+            component = component_of[arrow.variant_id]
+            variant = (Condition(component, old.place if component == old.component_id else None, arrow.variant_id),)
         rule = replace(
             rule,
             quantity=rule.quantity * arrow.quantity,

@@ -33,7 +33,7 @@ def casting(book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | N
         for component in frame.components.values():
             for mark in book.marks_of(component.component_id):
                 marks.setdefault(mark.normal, []).append((mark, component))
-    for mark in book.foundry_rows:
+    for mark in book.foundry_rows if len(frames) == len(book.makers) else ():  # a foundry mark is no maker's
         marks.setdefault(mark.normal, []).append((mark, None))
     texts = sorted(marks)
     weights = book.index_of(tuple(texts)).weights(compiled) if texts else np.zeros(0)

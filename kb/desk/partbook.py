@@ -42,6 +42,11 @@ class PartBook:
         """variant_id -> variants of the same function."""
         return same_function(self.book.variants.values())
 
+    @cached_property
+    def component_of(self) -> dict[str, str]:
+        """variant_id -> its component."""
+        return {v.variant_id: v.component_id for v in self.book.variants.values()}
+
     def own_rules(self, part_number: str) -> list[Rule]:
         """The rules of a part's own fitment rows."""
         if part_number not in self._own:
@@ -52,7 +57,7 @@ class PartBook:
         """Own and inherited rules."""
         arrows = self.arrows(part_number)
         numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
-        return rules_of(part_number, {number: self.own_rules(number) for number in numbers}, arrows)
+        return rules_of(part_number, {number: self.own_rules(number) for number in numbers}, arrows, self.component_of)
 
     def in_role(self, component_id: str, role: str) -> list[Rule]:
         """All rules, of any part, in one role of a component."""
@@ -80,7 +85,7 @@ class PartBook:
             found = {}
             for number in sorted(numbers | heirs):
                 arrows = self.arrows(number) if number in heirs else ()
-                rules = rules_of(number, own, arrows)
+                rules = rules_of(number, own, arrows, self.component_of)
                 if rules:
                     found[number] = rules
             self._by_maker[maker_id] = found
