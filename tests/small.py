@@ -111,19 +111,19 @@ _TABLES = {
     """,
     "breakpoints": """
         breakpoint_id | series_id | component_id | model_id | old_variant_id | new_variant_id | first_new | first_new_to | about | when | last_old | source_id | retracted
-        head-start    | q-no      | q-head       |          |                | h1             | 0085      |              |       |      |          | book      |
-        head-12       | q-no      | q-head       |          | h1             | h2             | 0098      |              |       |      | 0097     | bulletin  |
-        head-12-copy  | q-no      | q-head       |          | h1             | h2             | 0089      |              |       |      |          | reprint   |
-        head-12-club  | q-no      | q-head       |          | h1             | h2             | 0102      |              |       |      |          | register  |
-        head-23       | q-no      | q-head       |          | h2             | h3             | 0110      | 0118         |       |      |          | register  |
-        head-q2       | q-no      | q-head       | q2       |                | h2             | 0115      |              |       |      |          | book      |
-        case-1        | q-no      | q-case       |          | c1             | c2             | 0105      |              |       |      | 0112     | bulletin  |
-        case-date     | q-no      | q-case       |          | c1             | c2             |           |              |       | 1932 |          | rumour    |
-        hub-1         | q-no      | q-hub        |          | b1             | b2             | 0120      |              | yes   |      |          | register  |
-        hub-gone      | q-no      | q-hub        |          | b1             | b2             | 0090      |              |       |      |          | rumour    | misread
-        ocase-1       | o-engine  | o-case       |          | oc1            | oc2            | E20       |              |       |      |          | bulletin  |
-        ohead-1       | o-no      | o-head       |          | oh1            | oh2            | A0174     |              |       |      |          | register  |
-        ohead-west    | o-no      | o-head       |          |                | oh2            | B0018     |              |       |      |          | book      |
+        head-start | q-no | q-head |  |  | h1 | 0085 |  |  |  |  | book |
+        head-12 | q-no | q-head |  | h1 | h2 | 0098 |  |  |  | 0097 | bulletin |
+        head-12-copy | q-no | q-head |  | h1 | h2 | 0089 |  |  |  |  | reprint |
+        head-12-club | q-no | q-head |  | h1 | h2 | 0102 |  |  |  |  | register |
+        head-23 | q-no | q-head |  | h2 | h3 | 0110 | 0118 |  |  |  | register |
+        head-q2 | q-no | q-head | q2 |  | h2 | 0115 |  |  |  |  | book |
+        case-1 | q-no | q-case |  | c1 | c2 | 0105 |  |  |  | 0112 | bulletin |
+        case-date | q-no | q-case |  | c1 | c2 |  |  |  | 1932 |  | rumour |
+        hub-1 | q-no | q-hub |  | b1 | b2 | 0120 |  | yes |  |  | register |
+        hub-gone | q-no | q-hub |  | b1 | b2 | 0090 |  |  |  |  | rumour | misread
+        ocase-1 | o-engine | o-case |  | oc1 | oc2 | E20 |  |  |  |  | bulletin |
+        ohead-1 | o-no | o-head |  | oh1 | oh2 | A0174 |  |  |  |  | register |
+        ohead-west | o-no | o-head |  |  | oh2 | B0018 |  |  |  |  | book |
     """,
     "sightings": """
         sighting_id | series_id | serial | component_id | place | variant_id | mark_read | original | seen_on
@@ -154,18 +154,18 @@ _TABLES = {
         1900        | Cap          | original | each | yes       | no
     """,
     "fitments": """
-        fitment_id | part_number | component_id | role   | fits | quantity | per   | series_id | serial_from | serial_to | model_id | variant_id | place | measure_first      | source_id
-        f1         | 1407        | q-case       | seal   |      | 1        | place |           |             |           |          | c1         |       |                    | book
-        f2         | 1408        | q-case       | seal   |      | 1        | place |           |             |           |          | c2         |       |                    | book
-        f3         | 1408        | q-case       | seal   | no   | 1        | place | q-no      | 0125        |           |          |            |       |                    | bulletin
-        f4         | 1500        | q-head       | gasket |      | 2        | place |           |             |           |          | h1         |       |                    | book
-        f5         | 1501        | q-head       | gasket |      | 2        | place |           |             |           |          | h2         |       |                    | book
-        f6         | 1600        | q-hub        | bearing|      | 2        | unit  | q-no      |             | 0119      |          |            |       |                    | book
-        f7         | 1601        | q-hub        | bearing|      | 2        | unit  |           |             |           |          | b2         |       | width of the bore  | rumour
-        f8         | 1700        | q-belt       | belt   |      | 1        | place |           |             |           | q1       |            |       |                    | book
-        f9         | 1800        | o-case       | bush   |      | 1        | place | o-engine  |             | E19       |          |            |       |                    | book
-        f10        | 1900        | q-head       | cap    |      | 1        | place |           |             |           |          |            | left  |                    | book
-        f11        | 1900        | q-head       | cap    |      | 1        | place |           |             |           |          | h3         | right |                    | book
+        fitment_id | part_number | component_id | role | fits | quantity | per | series_id | serial_from | serial_to | model_id | variant_id | place | measure_first | source_id
+        f1 | 1407 | q-case | seal |  | 1 | place |  |  |  |  | c1 |  |  | book
+        f2 | 1408 | q-case | seal |  | 1 | place |  |  |  |  | c2 |  |  | book
+        f3 | 1408 | q-case | seal | no | 1 | place | q-no | 0125 |  |  |  |  |  | bulletin
+        f4 | 1500 | q-head | gasket |  | 2 | place |  |  |  |  | h1 |  |  | book
+        f5 | 1501 | q-head | gasket |  | 2 | place |  |  |  |  | h2 |  |  | book
+        f6 | 1600 | q-hub | bearing |  | 2 | unit | q-no |  | 0119 |  |  |  |  | book
+        f7 | 1601 | q-hub | bearing |  | 2 | unit |  |  |  |  | b2 |  | width of the bore | rumour
+        f8 | 1700 | q-belt | belt |  | 1 | place |  |  |  | q1 |  |  |  | book
+        f9 | 1800 | o-case | bush |  | 1 | place | o-engine |  | E19 |  |  |  |  | book
+        f10 | 1900 | q-head | cap |  | 1 | place |  |  |  |  |  | left |  | book
+        f11 | 1900 | q-head | cap |  | 1 | place |  |  |  |  | h3 | right |  | book
     """,
     "fitment_conditions": """
         fitment_id | component_id | place | variant_id | feature_id | value | low | high

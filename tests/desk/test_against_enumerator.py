@@ -1,0 +1,137 @@
+"""The whole program against docs/model.md written a second time: every serial, casting, change-over and donor walked one by one.
+
+Tolerance 1e-9 on every probability; the cells of the database are exact (cell_tolerance 0).
+"""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from kb.file.build import build
+
+from kb import Assumptions, Evidence, KnowledgeBase
+from loaders.folder import load
+from tests import enumerator
+from tests.small import small, write
+
+ASSUMPTIONS = Assumptions().override(cell_tolerance=0.0)
+TABLES = small()
+
+QUESTIONS: dict[str, dict[str, Any]] = {
+    "clear": {"serials": [(None, "0104", None)]},
+    "export letter": {"serials": [(None, "0104X", None)]},
+    "missing zero": {"serials": [(None, "104", None)]},
+    "worn": {"serials": [(None, "0?[01]4", None)]},
+    "broken corner": {"serials": [(None, "01*", None)]},
+    "nobody's number": {"serials": [(None, "ZZ99914", None)]},
+    "with its check digit": {"serials": [(None, "A0174", None)]},
+    "two readings of one number": {"serials": [(None, "01?4", None), (None, "0[19]04", "badly-worn")]},
+    "marks": {"serials": [(None, "01??", None)], "marks": [("q-head", "left", "H41?7", None), ("q-case", "", "C 208", None)]},
+    "no mark": {"serials": [(None, "0112", None)], "marks": [("q-lid", "", "none", None), ("q-case", "", "none", None)]},
+    "foundry mark": {"marks": [("q-case", "", "VX", None)], "maker": "quenby"},
+    "a mark somewhere": {"serials": [(None, "01?2", None)], "marks": [(None, "", "C20[80]", None)]},
+    "features": {"serials": [(None, "0115", None)], "features": [("q-case", "", "drain-lug", "yes"), ("q-hub", "", "hub-width", 32.7)]},
+    "other": {"features": [("q-case", "", "drain-lug", "other")], "maker": "quenby"},
+    "engine number": {"serials": [(None, "A0?7?", None), ("o-engine", "E2?", None)]},
+    "swapped engine": {
+        "serials": [(None, "A0034", None), ("o-engine", "E40", None)],
+        "marks": [("o-case", "", "OC17", None), ("o-head", "", "OH9", None)],
+    },
+    "foreign casting": {"serials": [(None, "0120", None)], "marks": [("o-case", "", "OC11", None)]},
+    "own number of another maker": {"serials": [(None, "0120", None), ("o-engine", "E12", None)]},
+    "model": {
+        "serials": [(None, "01[23]?", None)],
+        "model": "q2",
+        "marks": [("q-head", "right", "H4701", "badly-worn"), ("q-head", "right", "T", None)],
+    },
+    "series named": {"serials": [("o-no", "?01??", None)]},
+    "nothing known": {"maker": "ordish"},
+}
+
+
+def evidence(question: dict[str, Any]) -> Evidence:
+    return Evidence(
+        maker=question.get("maker"),
+        model=question.get("model"),
+        serial=[{"series": s or "", "reading": r, "wear": w} for s, r, w in question.get("serials", [])],  # type: ignore[arg-type]
+        marks=[{"component": c or "", "place": p, "reading": r, "wear": w} for c, p, r, w in question.get("marks", [])],  # type: ignore[arg-type]
+        features=[{"component": c, "place": p, "feature": f, "value": str(v)} for c, p, f, v in question.get("features", [])],  # type: ignore[arg-type]
+    )
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> KnowledgeBase:
+    folder = tmp_path_factory.mktemp("small")
+    loaded = load([write(TABLES, folder / "data")])
+    assert not [f for f in loaded.findings if f.severity == "error"], loaded.findings
+    build(loaded.dataset, Path(folder / "kb.db"), assumptions=ASSUMPTIONS)
+    return KnowledgeBase.open(folder / "kb.db", ASSUMPTIONS)
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_identify(book: KnowledgeBase, name: str) -> None:
+    found = book.identify(evidence(QUESTIONS[name]))
+    expected = enumerator.identify(TABLES, QUESTIONS[name], ASSUMPTIONS)
+    assert found.not_in_knowledge_base == pytest.approx(expected["not_in_knowledge_base"], abs=1e-9)
+    listed = {(u.model, u.block): u.probability for u in found.units}
+    for key, probability in expected["units"].items():
+        assert listed.get(key, probability if probability < 2e-4 else 0.0) == pytest.approx(probability, abs=1e-9), key
+    assert found.rest == pytest.approx(sum(p for key, p in expected["units"].items() if key not in listed), abs=1e-9)
+    for entry in found.serials:
+        assert entry.probability == pytest.approx(expected["serials"][entry.serial, entry.model], abs=1e-9), entry
+    if found.serials:
+        best = sorted(expected["serials"].values(), reverse=True)[: len(found.serials)]
+        assert [s.probability for s in found.serials] == pytest.approx(best, abs=1e-9)
+    for row in found.fitted:
+        spot = (row.component, row.place)
+        assert row.probability == pytest.approx(max(expected["fitted"][spot].values()), abs=1e-9), row
+        assert row.probability == pytest.approx(expected["fitted"][spot][row.variant], abs=1e-9), row
+        assert row.as_built_probability == pytest.approx(expected["as_built"][spot][row.as_built], abs=1e-9), row
+        assert row.swapped == (expected["swapped"][spot] > 0.5), row
+    assert {(r.component, r.place) for r in found.fitted} == set(expected["fitted"])
+
+
+@pytest.mark.parametrize("part", ["1407", "1407-A", "1408", "1500", "1501", "1600", "1601", "1700", "1800", "1801", "1900"])
+@pytest.mark.parametrize("name", ["clear", "worn", "marks", "features", "engine number", "swapped engine", "foreign casting", "no mark"])
+def test_fits(book: KnowledgeBase, name: str, part: str) -> None:
+    question = QUESTIONS[name]
+    expected = enumerator.fits(TABLES, question, part, ASSUMPTIONS)
+    maker = "ordish" if "engine" in name else "quenby"
+    expected = {key: masses for key, masses in expected.items() if key[0].startswith(maker[0])}
+    entries = book.fits(part, evidence(question))
+    assert {(e.component, e.place, e.role) for e in entries if e.component} == set(expected)
+    for entry in entries:
+        if entry.component:
+            masses = expected[entry.component, entry.place, entry.role]
+            assert entry.probability == pytest.approx(masses["yes"], abs=1e-9), entry
+            assert entry.against == pytest.approx(masses["no"], abs=1e-9), entry
+
+
+@pytest.mark.parametrize(
+    ("reading", "wear", "maker"),
+    [("H41?7", None, None), ("C20[80]", "badly-worn", None), ("VX", None, None), ("*1", None, "ordish"), ("60", None, None)],
+)
+def test_casting(book: KnowledgeBase, reading: str, wear: str | None, maker: str | None) -> None:
+    found = book.casting(reading, wear, maker)
+    expected = enumerator.casting(TABLES, reading, wear, ASSUMPTIONS, maker)
+    assert found.not_in_knowledge_base == pytest.approx(expected.pop(None), abs=1e-9)
+    by_text: dict[str, float] = {}
+    for match in found.matches:
+        text = match.text.replace(" ", "")
+        by_text[text] = by_text.get(text, 0.0) + match.probability
+    for text, probability in expected.items():
+        assert by_text.get(text or "", 0.0) == pytest.approx(probability, abs=1e-9 if text in by_text else 1e-4)
+
+
+def test_a_part_asked_alone_and_all_parts_of_the_unit_give_the_same_verdicts(book: KnowledgeBase) -> None:
+    for name in ("clear", "marks", "engine number", "features"):
+        unit = evidence(QUESTIONS[name])
+        for entry in book.parts(unit, everything=True):
+            alone = [e for e in book.fits(entry.part_number, unit) if (e.component, e.place, e.role) == (entry.component, entry.place, entry.role)]
+            assert len(alone) == 1
+            assert (entry.verdict, entry.probability, entry.against) == (
+                alone[0].verdict,
+                pytest.approx(alone[0].probability),
+                pytest.approx(alone[0].against),
+            )
+            assert entry.current == alone[0].current
