@@ -14,9 +14,9 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from kb.dataset import rules
+from kb.dataset import pictures, rules
 from kb.words.dataset import Dataset
-from kb.words.errors import FileError, Finding
+from kb.words.errors import DataError, FileError, Finding
 from kb.words.records import TABLES, Record
 from kb.words.records.columns import columns
 from kb.words.records.explain import explain
@@ -62,6 +62,8 @@ class Loaded:
     counts: dict[str, int]  # rows by file
     replaced: tuple[Replaced, ...]
     extras: dict[str, dict[str, dict[int, str]]]  # table -> x_ column -> index of the row -> text
+    pictures: dict[str, Path]  # file by picture_id
+    problems: tuple[rules.RowProblem, ...]  # those of `findings` that rules across rows found
     rows: dict[str, Rows] = field(repr=False)
 
     @property
@@ -114,12 +116,14 @@ class _Reading:
             unsure=frozenset(table for table, rows in self.rows.items() if rows.unsure),
             series_in_doubt=frozenset(self.series_in_doubt),
         )
-        for each in rules.check(dataset, known):
+        problems = tuple(rules.check(dataset, known))
+        for each in problems:
             self._rule(dataset, each)
+        files = self._pictures(dataset)
         place = {file: number for number, file in enumerate(self.counts)}
         self.findings.sort(key=lambda finding: (place.get(finding.file, len(place)), finding.row))
         extras = {table: rows.extras for table, rows in self.rows.items() if rows.extras}
-        return Loaded(dataset, self.folders, tuple(self.findings), self.counts, tuple(self.replaced), extras, self.rows)
+        return Loaded(dataset, self.folders, tuple(self.findings), self.counts, tuple(self.replaced), extras, files, problems, self.rows)
 
     def _rule(self, dataset: Dataset, each: rules.RowProblem) -> None:
         file, row = self.rows[each.table].origin(each.index)
@@ -127,6 +131,30 @@ class _Reading:
         if each.index is not None and each.column:
             value = _shown(getattr(getattr(dataset, each.table)[each.index], each.column))
         self.findings.append(Finding(each.severity, file or f"{each.table}.csv", row, each.column, value, each.problem, each.remedy))
+
+    def _pictures(self, dataset: Dataset) -> dict[str, Path]:
+        """The file of every picture, looked into."""
+        files = {}
+        for index, picture in enumerate(dataset.pictures):
+            folder = self.folders[self.rows["pictures"].layer_of[index]]
+            path = folder / "pictures" / picture.file.replace("\\", "/").removeprefix("pictures/")
+            try:
+                if not path.resolve().is_relative_to(folder.resolve()):
+                    raise DataError("The file is a link that leads out of the folder.", "Copy the picture itself to pictures/.")
+                if not path.is_file():
+                    raise DataError("There is no such file.", "Copy it to the folder pictures/, or correct the name; capitals count.")
+                pictures.clean(path.read_bytes())
+            except OSError as error:
+                self._picture(index, picture.file, f"The file cannot be read ({error.strerror}).", "Check its permissions.")
+            except DataError as error:
+                self._picture(index, picture.file, error.problem, error.remedy)
+            else:
+                files[picture.picture_id] = path
+        return files
+
+    def _picture(self, index: int, file: str, problem: str, remedy: str) -> None:
+        shown, row = self.rows["pictures"].origin(index)
+        self._error(shown, row, "file", file, problem, remedy)
 
     # Files
 

@@ -124,7 +124,7 @@ _TABLES = {
         ocase-1 | o-engine | o-case |  | oc1 | oc2 | E20 |  |  |  |  | bulletin |
         ohead-1 | o-no | o-head |  | oh1 | oh2 | A0174 |  |  |  |  | register |
         ohead-west | o-no | o-head |  |  | oh2 | B0018 |  |  |  |  | book |
-    """,
+    """,  # noqa: E501 - one row of a table is one line
     "sightings": """
         sighting_id | series_id | serial | component_id | place | variant_id | mark_read | original | seen_on
         s1          | q-no      | 0096   | q-head       | left  | h1         |           | believed |
@@ -166,7 +166,7 @@ _TABLES = {
         f9 | 1800 | o-case | bush |  | 1 | place | o-engine |  | E19 |  |  |  |  | book
         f10 | 1900 | q-head | cap |  | 1 | place |  |  |  |  |  | left |  | book
         f11 | 1900 | q-head | cap |  | 1 | place |  |  |  |  | h3 | right |  | book
-    """,
+    """,  # noqa: E501 - one row of a table is one line
     "fitment_conditions": """
         fitment_id | component_id | place | variant_id | feature_id | value | low | high
         f5         | q-case       |       |            | drain-lug  | yes   |     |

@@ -36,7 +36,7 @@ def test_ends_of_blocks(blocks: list[dict[str, Any]], ranges: list[tuple[int, in
 
 @pytest.mark.parametrize(("blocks", "column", "problem", "severity"), [
     ([{"first": 5}], "last", "Nothing says where the block ends.", "error"),
-    ([{"first": 5, "last": 4}], "last", "The block ends at 4, before it begins at 5.", "error"),
+    ([{"first": 5, "last": 9}, {"position": 2, "last": 4}], "last", "The block ends at 4, before it begins at 10.", "error"),
     ([{"first": 1, "last": 9}, {"position": 2, "first": 9, "last": 12}], "first",
      "The blocks blocks-1 and blocks-2 of one line both hold the numbers 9 to 9.", "error"),
     ([{"first": 1, "last": 99}, {"position": 2, "first": 5, "last": 6}, {"position": 3, "first": 50, "last": 60}], "first",
@@ -66,18 +66,14 @@ def test_blocks_that_do_not_overlap(blocks: list[dict[str, Any]]) -> None:
 def test_units_are_those_of_the_models_then_those_written_then_the_span() -> None:
     shared = [{"block_id": "a", "model_id": "m", "units": 30}, {"block_id": "a", "model_id": "n", "units": 10}]
     (line,) = lines_of(
-        {"block_id": "a", "first": 1, "last": 100, "units": 99}, {"block_id": "b", "position": 2, "first": 101, "last": 200, "units": 50, "model_id": "m"},
-        {"block_id": "c", "position": 3, "first": 201, "last": 300}, block_models=shared,
-    )  # fmt: skip
+        {"block_id": "a", "first": 1, "last": 100, "units": 99},
+        {"block_id": "b", "position": 2, "first": 101, "last": 200, "units": 50, "model_id": "m"},
+        {"block_id": "c", "position": 3, "first": 201, "last": 300},
+        block_models=shared,
+    )
     assert [(block.models, block.units) for block in line.blocks] == [
         ((("m", 30.0), ("n", 10.0)), 40.0), ((("m", 50.0),), 50.0), ((("", 100.0),), 100.0),
     ]  # fmt: skip
-
-
-def test_a_block_shared_by_no_units_is_reported() -> None:
-    rows = dataset(series=[{"series_id": "s"}], blocks=[{"block_id": "a", "first": 1, "last": 5}], block_models=[{"block_id": "a", "model_id": "m"}])
-    lines, (problem,) = lay_out(rows)
-    assert lines == () and problem.problem == "The models of the block have no units."
 
 
 def test_the_order_runs_through_the_blocks_by_position() -> None:
@@ -97,9 +93,10 @@ def test_order_and_number_are_each_others_inverse(spans: list[tuple[int, int]], 
 
 
 BLOCKS: tuple[dict[str, Any], ...] = (
-    {"block_id": "early", "first": 1, "last": 850, "width": 5}, {"block_id": "b", "position": 2, "prefix": "B", "first": 851, "last": 1200, "width": 4},
+    {"block_id": "early", "first": 1, "last": 850, "width": 5},
+    {"block_id": "b", "position": 2, "prefix": "B", "first": 851, "last": 1200, "width": 4},
     {"block_id": "late", "position": 3, "first": 2000, "last": 2999, "suffix": "k"},
-)  # fmt: skip
+)
 AFFIXES = [{"affix": "X"}, {"affix": "R", "at": "suffix"}]
 
 
@@ -123,8 +120,8 @@ def test_find(text: str, block: str, number: int, affixes: tuple[str, ...]) -> N
     ("851", '"851": No block of "s" holds the number 851. Known near it: 00001 to 00850.'),
     ("B0850", '"B0850": No block of "s" holds the number 850. Known near it: B0851 to B1200.'),
     ("000412", '"000412": The serial has more leading zeros than are stamped. Write 00412.'),
-    ("Q412", '"Q412" does not begin and end as any serial of "s". Its serials look like 00001, 2000K, B0851. If a letter at an end has a meaning of its '
-     "own, add it to affixes.csv."),
+    ("Q412", '"Q412" does not begin and end as any serial of "s". Its serials look like 00001, 2000K, B0851. '
+     "If a letter at an end has a meaning of its own, add it to affixes.csv."),
     ("4?2", '"4?2" contains "?". Use only letters A-Z, digits, spaces, dashes, dots and slashes.'),
 ])  # fmt: skip
 def test_find_says_why_not(text: str, message: str) -> None:

@@ -23,10 +23,11 @@ def check(dataset: Dataset, lineages: Sequence[Lineage]) -> Iterator[RowProblem]
     breakpoints = {row.breakpoint_id: index for index, row in enumerate(dataset.breakpoints)}
     for lineage in lineages:
         for change in lineage.changes:
-            yield from _claims(dataset, change, copies, breakpoints)
+            subject = "|".join((lineage.line_id, lineage.component_id, lineage.model_id, change.old, change.new))
+            yield from _claims(dataset, change, subject, copies, breakpoints)
 
 
-def _claims(dataset: Dataset, change: Change, copies: Copies, row_of: dict[str, int]) -> Iterator[RowProblem]:
+def _claims(dataset: Dataset, change: Change, subject: str, copies: Copies, row_of: dict[str, int]) -> Iterator[RowProblem]:
     by_root: dict[str, list[Stated]] = defaultdict(list)
     for each in change.stated:
         if each.claim is not None:
@@ -39,7 +40,8 @@ def _claims(dataset: Dataset, change: Change, copies: Copies, row_of: dict[str, 
                 row, root = (dataset.breakpoints[row_of[one.breakpoint_id]] for one in (each, original))
                 problem = f'{what}: "{row.source_id}" says otherwise than "{root.source_id}" ({root.breakpoint_id}), from which it comes.'
                 remedy = "Compare both with the source and correct the slip; the copy is not counted."
-                yield RowProblem("breakpoints", row_of[each.breakpoint_id], _column(row), problem, remedy, "doubt")
+                sources: tuple[str, ...] = (root.source_id, row.source_id)
+                yield RowProblem("breakpoints", row_of[each.breakpoint_id], _column(row), problem, remedy, "doubt", "copy differs", subject, sources)
     counted = [each for each in change.stated if each.counts]
     against: dict[str, list[str]] = defaultdict(list)
     for one, other in combinations(counted, 2):
@@ -50,7 +52,8 @@ def _claims(dataset: Dataset, change: Change, copies: Copies, row_of: dict[str, 
         row = dataset.breakpoints[row_of[breakpoint_id]]
         problem = f"{what}: contradicts {', '.join(others)}."
         remedy = "kb review shows what claims and sightings say together; retract a claim that proves wrong."
-        yield RowProblem("breakpoints", row_of[breakpoint_id], _column(row), problem, remedy, "doubt")
+        sources = tuple(dict.fromkeys((*(dataset.breakpoints[row_of[each]].source_id for each in others), row.source_id)))
+        yield RowProblem("breakpoints", row_of[breakpoint_id], _column(row), problem, remedy, "doubt", "contradiction", subject, sources)
 
 
 def _place(stated: Stated) -> tuple[str, int, int]:

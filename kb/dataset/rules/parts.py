@@ -35,7 +35,8 @@ def _same_number(dataset: Dataset) -> Iterator[RowProblem]:
         first = alike.setdefault(normal.translate(_LOOKS_LIKE), index)
         if normalise(dataset.parts[first].part_number) != normal:
             problem = f'"{row.part_number}" looks like "{dataset.parts[first].part_number}": letter O or I, digit 0 or 1.'
-            yield RowProblem("parts", index, "part_number", problem, "If both mean the same part, keep the right one.", "doubt")
+            remedy = "If both mean the same part, keep the right one."
+            yield RowProblem("parts", index, "part_number", problem, remedy, "doubt", "look-alike", row.part_number)
 
 
 def _supersession_circles(dataset: Dataset) -> Iterator[RowProblem]:

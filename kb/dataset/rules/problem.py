@@ -10,7 +10,11 @@ Severity = Literal["error", "doubt"]
 
 @dataclass(frozen=True)
 class RowProblem:
-    """One finding of a rule. `index` counts the rows of the table from 0; None means the table as a whole."""
+    """One finding of a rule. `index` counts the rows of the table from 0; None means the table as a whole.
+
+    A doubt becomes a dispute of the built file: `kind` says of what kind, `subject` what it is about (the id of a change-over,
+    a series, a component, a part), `sources` who says so.
+    """
 
     table: str
     index: int | None
@@ -18,6 +22,9 @@ class RowProblem:
     problem: str
     remedy: str
     severity: Severity = "error"
+    kind: str = ""
+    subject: str = ""
+    sources: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -117,6 +117,5 @@ def _look_alike(rows: Mapping[str, tuple[Record, ...]]) -> Iterator[RowProblem]:
             other = seen.setdefault(name.translate(_LOOKS_LIKE), name)
             if other != name:
                 problem = f'"{name}" looks like "{other}", which is another row.'
-                yield RowProblem(
-                    table, index, key[0], problem, "If both mean the same, use one spelling; if not, choose ids that cannot be confused.", "doubt"
-                )
+                remedy = "If both mean the same, use one spelling; if not, choose ids that cannot be confused."
+                yield RowProblem(table, index, key[0], problem, remedy, "doubt", "look-alike", name)

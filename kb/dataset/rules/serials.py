@@ -52,11 +52,17 @@ def _placed(dataset: Dataset, problems: list[Problem]) -> Iterator[RowProblem]:
     for each in problems:
         if each.table not in rows:
             rows[each.table] = {record.key_text: index for index, record in enumerate(getattr(dataset, each.table))}
-        yield RowProblem(each.table, rows[each.table].get(each.key), each.column, each.problem, each.remedy, each.severity)
+        index = rows[each.table].get(each.key)
+        row = None if index is None else getattr(dataset, each.table)[index]
+        subject = getattr(row, "series_id", None) or each.key
+        yield RowProblem(
+            each.table, index, each.column, each.problem, each.remedy, each.severity, each.table, subject, (row.source_id,) if row else ()
+        )
 
 
 def _blocks(dataset: Dataset) -> Iterator[RowProblem]:
     checks = {row.series_id: row.check for row in dataset.series}
+    source_of = {row.block_id: row.source_id for row in dataset.blocks}
     numbers = {}
     for index, row in enumerate(dataset.blocks):
         if row.first is not None and row.last is not None:
@@ -67,7 +73,9 @@ def _blocks(dataset: Dataset) -> Iterator[RowProblem]:
             )
         elif row.rival_of is not None and not row.retracted:
             problem = f'Another version of "{row.rival_of}"; it is shown as a dispute and not used.'
-            yield RowProblem("blocks", index, "rival_of", problem, "Nothing to do; retract the version that proves wrong.", "doubt")
+            sources = tuple(dict.fromkeys((source_of.get(row.rival_of, row.source_id), row.source_id)))
+            remedy = "Nothing to do; retract the version that proves wrong."
+            yield RowProblem("blocks", index, "rival_of", problem, remedy, "doubt", "rival block", row.series_id, sources)
         holes = (row.prefix or "").count("#")
         wanted = checks.get(row.series_id) == "weighted-11-17"
         if holes != wanted:
@@ -84,10 +92,12 @@ def _blocks(dataset: Dataset) -> Iterator[RowProblem]:
         shared[share.block_id] = shared.get(share.block_id, 0) + share.units
         if shared[share.block_id] > numbers.get(share.block_id, shared[share.block_id]):
             problem = f"The models of the block have {shared[share.block_id]} units, but it has {numbers[share.block_id]} numbers."
-            yield RowProblem("block_models", index, "units", problem, "Correct the units, or first and last of the block.", "doubt")
+            yield RowProblem(
+                "block_models", index, "units", problem, "Correct the units, or first and last of the block.", "doubt", "units", share.block_id
+            )
         if models.get(share.block_id) is not None:
             problem = f'The block itself names the model "{models[share.block_id]}", which is not used where block_models has rows.'
-            yield RowProblem("block_models", index, "block_id", problem, "Leave model_id of the block empty.", "doubt")
+            yield RowProblem("block_models", index, "block_id", problem, "Leave model_id of the block empty.", "doubt", "units", share.block_id)
 
 
 def _limits(dataset: Dataset, lines: Lines) -> Iterator[RowProblem]:
@@ -129,4 +139,5 @@ def _sightings(dataset: Dataset, lines: Lines) -> Iterator[RowProblem]:
         except DataError as error:
             problem = f"{error.problem} The sighting is not used in estimates."
             remedy = f"It may be a discovery: check the photograph, then widen the block. {error.remedy}"
-            yield RowProblem("sightings", index, "serial", problem, remedy, "doubt")
+            sources = (row.source_id,) if row.source_id else ()
+            yield RowProblem("sightings", index, "serial", problem, remedy, "doubt", "unknown serial", row.series_id, sources)
