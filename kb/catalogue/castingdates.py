@@ -15,23 +15,28 @@ where the casting leaves room; they help to tell "3 11 8" from "31 1 8" and may 
 from `century_from` over a hundred years, so a last digit of the year has ten meanings; all are given.
 """
 
-import re
-from calendar import monthrange
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date, timedelta
-from functools import cached_property
+from __future__ import annotations
 
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from kb.catalogue.datewords import spell
 from kb.channel.reading import Reading
 from kb.words import edtf
 from kb.words.edtf import Span
 from kb.words.errors import DataError
 from kb.words.notation import simplify
 
+if TYPE_CHECKING:
+    from kb.words.records import DateCode
+
 MONTH_LETTERS = "ABCDEFGHIJKL"
 YEARS_IN_FULL = range(1800, 2100)
 CENTURY_FROM = 1900  # the first year of the hundred, where the maker's row does not say
-LONGEST_LEAD = timedelta(days=366)  # a casting waits days to months for its machine, rarely a year; common practice
 
 _FIELD = re.compile(r"YYYY|YY|Y|M|NN|N|DD|D|WW|W|S|[0-9]| +")
 _SAYS = {"M": "month", "N": "month", "D": "day", "W": "week", "Y": "year"}
@@ -47,7 +52,7 @@ class Layout:
     century_from: int
 
     @classmethod
-    def parse(cls, text: str, month_letters: str | None = None, century_from: int | None = None) -> "Layout":
+    def parse(cls, text: str, month_letters: str | None = None, century_from: int | None = None) -> Layout:
         """A layout from its row in date_codes.csv.
 
         Raises:
@@ -129,72 +134,28 @@ def decode(code: str, layout: Layout) -> tuple[Span, ...]:
     return tuple(sorted(found))
 
 
-@dataclass(frozen=True)
-class Relation:
-    """How a casting date stands to the date of the unit. order: "before", "long before" or "later"."""
+def meanings(code: str, rows: Iterable[DateCode | Any], maker_id: str, component_id: str) -> tuple[Span, ...]:
+    """All dates that a code on a component may mean, by all layouts that its maker used for it, earliest first.
 
-    order: str
-    cast: Span
-    text: str
+    rows: of date_codes. Layouts for the component itself take the place of the maker's general ones.
 
-
-# Worded by what the unit's dates are; a casting out of order is asked about, nobody is accused.
-WORDING = {
-    "before": "cast {cast}, in time for a unit {event}",
-    "long before": "cast {cast}, long before the unit was {event}: from stock, or off an older unit?",
-    "later": "cast {cast}, later than the unit, {event}: a service replacement?",
-}
-EVENTS = {"built": "built", "shipped": "shipped", "registered": "first registered", "model year": "of the model year"}
-
-
-def relation(cast: Span | Sequence[Span], built: Span, dates_are: str | None = None) -> Relation:
-    """How a casting date stands to the unit it sits on.
-
-    A casting normally precedes assembly by days to months. Of several meanings the one that suits best is taken: the
-    latest that is not later than the unit, else the earliest.
-
-    Args:
-        cast: the meaning, or all meanings, of the code.
-        built: the days within which the unit was built, shipped ... ; dates_are says which (default built).
+    Raises:
+        DataError: no layout is recorded, or the code is no date in any of them.
     """
-    meanings = [cast] if isinstance(cast, Span) else sorted(cast)
-    in_time = [meaning for meaning in meanings if meaning.first <= built.last]
-    best = in_time[-1] if in_time else meanings[0]
-    order = "later" if not in_time else "long before" if built.first - best.last > LONGEST_LEAD else "before"
-    event = f"{EVENTS[dates_are or 'built']} {spell(built) if dates_are == 'model year' else when(built)}"
-    return Relation(order, best, WORDING[order].format(cast=when(best), event=event))
-
-
-def spell(span: Span) -> str:
-    """A span of days as one would say it.
-
-    >>> spell(edtf.parse("1948-03")), spell(edtf.parse("1948/1949")), spell(edtf.parse("1948-03/1948-05"))
-    ('March 1948', '1948 to 1949', 'March 1948 to May 1948')
-    """
-    first, last = span.first, span.last
-    if first == last:
-        return _day(first)
-    starts_year, ends_year = (first.month, first.day) == (1, 1), (last.month, last.day) == (12, 31)
-    if starts_year and ends_year:
-        return str(first.year) if first.year == last.year else f"{first.year} to {last.year}"
-    if first.day == 1 and last.day == monthrange(last.year, last.month)[1]:
-        start, end = f"{first:%B} {first.year}", f"{last:%B} {last.year}"
-        return start if start == end else f"{start} to {end}"
-    return f"{_day(first)} to {_day(last)}"
-
-
-def when(span: Span) -> str:
-    """A span of days with its preposition.
-
-    >>> when(edtf.parse("1948-03-14")), when(edtf.parse("1948"))
-    ('on 14 March 1948', 'in 1948')
-    """
-    text = spell(span)
-    return f"on {text}" if span.first == span.last else f"from {text}" if " to " in text else f"in {text}"
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B} {day.year}"
+    mine = [row for row in rows if row.maker_id == maker_id and row.component_id in (None, "", component_id)]
+    mine = [row for row in mine if row.component_id] or mine
+    if not mine:
+        raise DataError("No layout of casting dates is recorded for this maker.", "Add one to date_codes.csv, or leave the casting date out.")
+    found: set[Span] = set()
+    refused: DataError | None = None
+    for row in mine:
+        try:
+            found.update(decode(code, Layout.parse(row.layout, row.month_letters, row.century_from)))
+        except DataError as error:
+            refused = error
+    if refused and not found:
+        raise refused
+    return tuple(sorted(found))
 
 
 def _tokens(code: str, layout: Layout) -> tuple[tuple[str, ...], bool]:

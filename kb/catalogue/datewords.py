@@ -1,0 +1,40 @@
+"""Spans of days as one would say them: "in March 1948", "on 14 March 1948", "from 1947 to 1949"."""
+
+from calendar import monthrange
+from datetime import date
+
+from kb.words.edtf import Span
+
+
+def spell(span: Span) -> str:
+    """A span of days as one would say it.
+
+    >>> from kb.words.edtf import parse
+    >>> spell(parse("1948-03")), spell(parse("1948/1949")), spell(parse("1948-03/1948-05"))
+    ('March 1948', '1948 to 1949', 'March 1948 to May 1948')
+    """
+    first, last = span.first, span.last
+    if first == last:
+        return _day(first)
+    starts_year, ends_year = (first.month, first.day) == (1, 1), (last.month, last.day) == (12, 31)
+    if starts_year and ends_year:
+        return str(first.year) if first.year == last.year else f"{first.year} to {last.year}"
+    if first.day == 1 and last.day == monthrange(last.year, last.month)[1]:
+        start, end = f"{first:%B} {first.year}", f"{last:%B} {last.year}"
+        return start if start == end else f"{start} to {end}"
+    return f"{_day(first)} to {_day(last)}"
+
+
+def when(span: Span) -> str:
+    """A span of days with its preposition.
+
+    >>> from kb.words.edtf import parse
+    >>> when(parse("1948-03-14")), when(parse("1948"))
+    ('on 14 March 1948', 'in 1948')
+    """
+    text = spell(span)
+    return f"on {text}" if span.first == span.last else f"from {text}" if " to " in text else f"in {text}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B} {day.year}"
