@@ -1,0 +1,110 @@
+"""Rows of the derived tables: what the build found out about lines, change-overs, cells, disputes and supersessions.
+
+Probabilities are rounded, so that the last digit of a sum decides nothing: the same dataset gives the same bytes.
+"""
+
+import json
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+
+from kb.dataset.rules import RowProblem
+from kb.production.cells import Cells
+from kb.production.estimate import Production
+from kb.words.dataset import Dataset
+
+Row = tuple[Any, ...]
+DECIMALS = 13  # of P(as built)
+DIGITS = 12  # of other numbers
+
+
+def production_rows(production: Production) -> Iterator[tuple[str, Row]]:
+    """(table, row) of everything that `kb.production.estimate.derive` found."""
+    for position, line in enumerate(production.lines):
+        yield "lines", (line.line_id, line.series_id, line.line or None, position)
+    for line in production.lines:
+        for index, block in enumerate(line.blocks):
+            built = (block.built.first.isoformat(), block.built.last.isoformat()) if block.built else (None, None)
+            start = line.order(index, block.first)
+            yield "line_blocks", (block.block_id, line.line_id, index, block.first, block.last, start, _rounded(block.units), *built)
+            for model_id, units in block.models:
+                yield "line_block_models", (f"{block.block_id}/{model_id}", block.block_id, model_id or None, _rounded(units))
+    for line_id, cells in production.cells.items():
+        yield "cells", (line_id, _json(cells.models), len(cells.block), cell_bytes(cells))
+        for component_id, (variants, table) in cells.as_built.items():
+            data = (np.round(table, DECIMALS) + 0.0).astype("<f8").tobytes()  # + 0.0: there is no -0.0
+            yield "as_built", (f"{line_id}|{component_id}", line_id, component_id, _json(variants), data)
+    for each in production.changeovers:
+        mixed = [{"width": width, "probability": _rounded(probability)} for width, probability in each.mixed]
+        yield "changeovers", (
+            each.changeover_id, each.line_id, each.series_id, each.line or None, each.component_id, each.model_id or None, each.old_variant_id,
+            each.new_variant_id, each.units_concerned, each.first_new, each.first_new_order, each.low, each.low_order, each.high, each.high_order,
+            _rounded(each.probability), _json(mixed), each.sightings, each.seek_serial, _rounded(each.seek_gain_bits),
+        )  # fmt: skip
+        for claim in each.claims:
+            key = f"{each.changeover_id}/{claim.breakpoint_id}"
+            yield "changeover_claims", (key, each.changeover_id, claim.breakpoint_id, claim.standing, _rounded(claim.probability))
+        for sighting_id, probability in each.odd:
+            yield "changeover_odd_sightings", (f"{each.changeover_id}/{sighting_id}", each.changeover_id, sighting_id, _rounded(probability))
+
+
+def cell_bytes(cells: Cells) -> bytes:
+    """The arrays of a line one after the other, little-endian: block and model int32, first and last int64, units float64."""
+    columns = ((cells.block, "<i4"), (cells.model, "<i4"), (cells.first, "<i8"), (cells.last, "<i8"), (cells.units, "<f8"))
+    return b"".join(np.asarray(column).astype(kind).tobytes() for column, kind in columns)
+
+
+def mark_variant_rows(dataset: Dataset) -> Iterator[Row]:
+    """(key, mark_id, variant_id): the lists of marks.csv, one row a pair."""
+    for mark in dataset.marks:
+        for variant_id in dict.fromkeys(mark.variant_ids):
+            yield f"{mark.mark_id}/{variant_id}", mark.mark_id, variant_id
+
+
+def closure_rows(dataset: Dataset) -> Iterator[Row]:
+    """(key, from_part, to_part): which number leads to which by supersessions that are not withdrawn, interchangeable ones in both directions."""
+    arrows: dict[str, dict[str, None]] = defaultdict(dict)
+    for row in dataset.supersessions:
+        if not row.retracted:
+            arrows[row.old_part][row.new_part] = None
+            if row.direction == "both-ways":
+                arrows[row.new_part][row.old_part] = None
+    for start in arrows:
+        reached: dict[str, None] = {}
+        waiting = [start]
+        while waiting:
+            for following in arrows.get(waiting.pop(), ()):
+                if following not in reached:
+                    reached[following] = None
+                    waiting.append(following)
+        for each in reached:
+            if each != start:
+                yield f"{start}/{each}", start, each
+
+
+def dispute_rows(dataset: Dataset, problems: Sequence[RowProblem], production: Production) -> Iterator[Row]:
+    """(dispute_id, kind, subject, text, sources): every doubt, those that only the estimates brought to light behind the others."""
+    known = set()
+    rows: list[Row] = []
+    for doubt in problems:
+        if doubt.severity == "doubt" and doubt.index is not None:
+            key = getattr(dataset, doubt.table)[doubt.index].key_text
+            known.add((doubt.table, key))
+            rows.append((f"{doubt.table}/{key}/{doubt.column}", doubt.kind, doubt.subject, f"{doubt.problem} {doubt.remedy}", _json(doubt.sources)))
+    for found in production.problems:
+        if found.severity == "doubt" and (found.table, found.key) not in known:
+            rows.append((f"{found.table}/{found.key}/{found.column}", found.table, found.key, f"{found.problem} {found.remedy}", _json(())))
+    seen: dict[str, int] = {}
+    for row in rows:
+        seen[row[0]] = seen.get(row[0], 0) + 1
+        yield (f"{row[0]}/{seen[row[0]]}" if seen[row[0]] > 1 else row[0], *row[1:])
+
+
+def _rounded(number: float) -> float:
+    return float(f"{number:.{DIGITS}g}") + 0.0
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False)

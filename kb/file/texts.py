@@ -1,0 +1,81 @@
+"""What the built file knows of texts: what unknown ones look like, which marks there are, and how a mark read suits each variant.
+
+Formulas: docs/model.md, sections 3 (texts learned from) and 4 (a mark reading).
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping
+
+import numpy as np
+
+from kb.assumptions import Assumptions
+from kb.channel.compiled import Compiled, compile_readings
+from kb.channel.digits import format_serial
+from kb.channel.marks import MarkIndex
+from kb.channel.reading import Reading
+from kb.channel.unknown import TextModel
+from kb.production.places import Lines
+from kb.words.dataset import Dataset
+from kb.words.notation import normalise
+
+SAMPLE = 64  # serials of a block that the model of unknown serials learns from
+
+
+def learn_marks(dataset: Dataset, assumptions: Assumptions) -> TextModel:
+    """What mark texts look like: every distinct one counts once."""
+    return TextModel.learn(dict.fromkeys(sorted({normalise(row.text) for row in dataset.marks}), 1.0), assumptions)
+
+
+def learn_serials(lines: Lines, assumptions: Assumptions) -> TextModel:
+    """What serials look like: at most 64 of every block, by units built."""
+    blocks = [(line, index) for line in lines for index in range(len(line.blocks))]
+    whole = sum(line.blocks[index].units for line, index in blocks)
+    texts: dict[str, float] = defaultdict(float)
+    for line, index in blocks:
+        block = line.blocks[index]
+        count = min(SAMPLE, block.count)
+        for i in range(count):
+            texts[format_serial(line.form(index), block.first + i * block.count // count)] += block.units / count / whole * len(blocks)
+    return TextModel.learn(texts, assumptions)
+
+
+def telling_marks(dataset: Dataset) -> MarkIndex:
+    """The distinct texts of marks that tell a variant."""
+    return MarkIndex.of(sorted({normalise(row.text) for row in dataset.marks if row.variant_ids}))
+
+
+class MarkLikelihoods:
+    """P(mark read | variant) for marks read on sighted units; a callable of (component_id, reading)."""
+
+    def __init__(self, dataset: Dataset, unknown: TextModel, assumptions: Assumptions) -> None:
+        self._unknown, self._assumptions = unknown, assumptions
+        self._foundry = [normalise(row.text) for row in dataset.marks if not row.variant_ids]
+        self._variants: dict[str, dict[str, list[str]]] = defaultdict(dict)
+        owner = {}
+        for variant in dataset.variants:
+            self._variants[variant.component_id][variant.variant_id] = []
+            owner[variant.variant_id] = variant.component_id
+        for mark in dataset.marks:
+            for variant_id in mark.variant_ids:
+                self._variants[owner[variant_id]][variant_id].append(normalise(mark.text))
+        self._known: dict[tuple[str, str], Mapping[str, float]] = {}
+
+    def __call__(self, component_id: str, reading: str) -> Mapping[str, float]:
+        """By variant_id, of all variants of the component."""
+        if (component_id, reading) not in self._known:
+            compiled = compile_readings([Reading.parse(reading)], [None], self._assumptions)
+            self._known[component_id, reading] = self._of(component_id, compiled)
+        return self._known[component_id, reading]
+
+    def _of(self, component_id: str, compiled: Compiled) -> Mapping[str, float]:
+        share = self._assumptions.foundry_share if self._foundry else 0.0
+        foundry = share * _mean(compiled, self._foundry) if self._foundry else 0.0
+        unmarked = self._unknown.evidence(compiled)
+        return {
+            variant_id: (1 - share) * (_mean(compiled, texts) if texts else unmarked) + foundry
+            for variant_id, texts in self._variants.get(component_id, {}).items()
+        }
+
+
+def _mean(compiled: Compiled, texts: list[str]) -> float:
+    return float(np.mean(MarkIndex.of(texts).weights(compiled)))
