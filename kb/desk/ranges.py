@@ -68,8 +68,8 @@ def built_with(frame: MakerFrame, component_id: str, variants: list[str]) -> tup
         line_id = cells.blocks[s.block][0].line_id
         span[line_id] = span.get(line_id, 0) + s.last - s.first + 1
     line_id = max(span, key=lambda name: span[name])
-    of_line = sorted((cells.blocks[s.block][1], s.first, s) for s in mine if cells.blocks[s.block][0].line_id == line_id)
-    first, last = of_line[0][2], max(of_line, key=lambda entry: (entry[0], entry[2].last))[2]
+    of_line = sorted((s for s in mine if cells.blocks[s.block][0].line_id == line_id), key=lambda s: (cells.blocks[s.block][1], s.first))
+    first, last = of_line[0], max(of_line, key=lambda s: (cells.blocks[s.block][1], s.last))
     return sorted({s.model for s in mine if s.model}), printed(cells, first.block, first.first), printed(cells, last.block, last.last)
 
 
