@@ -139,7 +139,9 @@ def walk(name: str, prefix: str, digits: str, free: int, suffix: str) -> Walk:
     states = np.arange(scheme.states)[:, None]
     after = [scheme.step(states, np.arange(10), free - 1 - place + len(behind)) for place in range(free)]
     written = [scheme.written(int(scheme.run(state, behind, 0))).replace("*", "") for state in range(scheme.states)]
-    return Walk(int(scheme.run(scheme.start, before, free + len(behind))), np.array(after, dtype=np.intp).reshape(free, scheme.states, 10), tuple(written))
+    return Walk(
+        int(scheme.run(scheme.start, before, free + len(behind))), np.array(after, dtype=np.intp).reshape(free, scheme.states, 10), tuple(written)
+    )
 
 
 def check_characters(scheme: str, payload: str) -> str:

@@ -17,7 +17,7 @@ from kb.channel.compiled import Floats, Part
 from kb.words.errors import DataError
 
 DIGITS = 10
-MOST_STATES = 4096  # of readings together; keeps 2,000 stretches within seconds
+MOST_STEPS = 8192  # of readings together, at one digit; keeps 2,000 stretches within seconds
 
 Indexes = NDArray[np.intp]
 Flags = NDArray[np.bool_]
@@ -79,12 +79,10 @@ def together(lattices: Sequence[Lattice], times: int = 1) -> tuple[Steps, ...]:
         DataError: the readings leave so much open that too many combinations would have to be weighed.
     """
     if len(lattices) > 1:
-        most = max(
-            prod(sizes) for sizes in zip(*([len(lattice.first), *(step.after for step in lattice.steps)] for lattice in lattices), strict=True)
-        )
-        if most > MOST_STATES or most * times > 16 * MOST_STATES:
+        most = max(prod(len(step.source) for step in digit) for digit in zip(*(lattice.steps for lattice in lattices), strict=True))
+        if most > MOST_STEPS or most * times > 16 * MOST_STEPS:
             raise DataError(
-                f"{len(lattices)} readings of one number leave too much open to be weighed together ({most} combinations at one digit).",
+                f"{len(lattices)} readings of one number leave too much open to be weighed together ({most} ways to go on at one digit).",
                 "Give fewer readings of this number, or write ? for each single missing character instead of *.",
             )
     return tuple(reduce(Steps.beside, digit) for digit in zip(*(lattice.steps for lattice in lattices), strict=True))
