@@ -131,7 +131,9 @@ _EITHER: tuple[tuple[str, Callable[..., tuple[str, str]]], ...] = (
 _ABOUT = rf"(?:ABOUT|APPROX(?:\.|IMATELY)?|CIRCA|CA\.?|C\.|AROUND|ROUGHLY|NEAR) ?{S}.*|{S} (?:OR SO|APPROX(?:\.|IMATELY)?|CIRCA)"
 
 _DASHES = re.compile(r"\s*[‐-―−]\s*")
-_CALLED = re.compile(r"(?<![A-Z0-9])(?:SERIAL|SER\.?|S/N|SN(?= )|NUMBERS?|NOS?\.?(?=[ #:]*[A-Z]{0,3}[ -]?\d)|UNITS? (?=[A-Z]{0,3} ?\d)|#)[ .:#]*", re.ASCII)
+_CALLED = re.compile(
+    r"(?<![A-Z0-9])(?:SERIAL|SER\.?|S/N|SN(?= )|NUMBERS?|NOS?\.?(?=[ #:]*[A-Z]{0,3}[ -]?\d)|UNITS? (?=[A-Z]{0,3} ?\d)|#)[ .:#]*", re.ASCII
+)
 _JOINED = re.compile(rf",(?= ?(?:AND |OR )?(?:{_UP}|{_DOWN})\b)")  # "4500, and lower"
 _AND = re.compile(r"^(?:AND|OR) ")
 
@@ -200,7 +202,9 @@ def _step(serial: str, by: int) -> str:
     number = int(digits) + by
     if after or number < 1 or (before and len(str(number)) > len(digits)):
         which = "before" if by < 0 else "after"
-        raise DataError(f"Which serial comes {which} {simplify(serial)} is not in its digits.", "Write the last or first serial that is meant itself.")
+        raise DataError(
+            f"Which serial comes {which} {simplify(serial)} is not in its digits.", "Write the last or first serial that is meant itself."
+        )
     width = len(digits) if before or digits.startswith("0") else 0
     return f"{before}{number:0{width}d}"
 
