@@ -92,7 +92,7 @@ def _sums(compiled: Compiled, form: PrintedForm, length: int, affix_share: float
     if form.check is not None:
         walked = walk(form.check, prefix, "0" * zeros, length, suffix)
         counter, written = Counter(walked.start, walked.after), walked.written
-    before, after = _outermost(form.affixes_before, affix_share), _outermost(form.affixes_after, affix_share)
+    before, after = outermost(form.affixes_before, affix_share), outermost(form.affixes_after, affix_share)
     guesses = sorted(set(written)) if form.check and GUESS in prefix else [None]
     for guess in guesses:
         heads = [affix + (prefix.replace(GUESS, guess) if guess else prefix) for affix, _ in before]
@@ -113,7 +113,7 @@ def _sums(compiled: Compiled, form: PrintedForm, length: int, affix_share: float
             yield Sums(steps, counter, begin, end)
 
 
-def _outermost(affixes: Sequence[str], share: float) -> list[tuple[str, float]]:
+def outermost(affixes: Sequence[str], share: float) -> list[tuple[str, float]]:
     """What may stand outermost at one end, with its share."""
     return [("", 1 - share), *((simplify(affix), share / len(affixes)) for affix in affixes)] if affixes else [("", 1.0)]
 
