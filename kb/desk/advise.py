@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 CLEANING_MINUTES = 5.0  # wire brush, torch, chalk; design's scale: 1 look, 5 clean or measure, 60 dismantle
 ANOTHER_MARK = 0.01  # a casting of a known variant that carries a mark nobody recorded
 WORTH_SAYING = 0.01  # bits
-MOST_CELLS = 400
+MOST_CELLS = 200
 
 
 class Asked(Protocol):
@@ -208,14 +208,14 @@ def _serial_characters(weighing: Weighing, posterior: UnitPosterior, asked: Aske
     piece, cells = pieces[0], weighing.frames[maker].u
     mass = posterior.mass[maker]
     live = np.argsort(-mass, kind="stable")[:MOST_CELLS]
-    live = np.sort(live[mass[live] > mass.max() * 1e-6])
-    now = weighing.weights_of(_compiled(weighing, piece, piece.reading), cells, live)
+    live = np.sort(live[mass[live] > mass.max() * 1e-4])
+    now = weighing.cell_weights(_compiled(weighing, piece, piece.reading), cells, live)
     joint = asked.by_cells(maker)
     for position in unread(piece.reading):
         token = piece.reading.tokens[position]
         characters = sorted(set(weighing.characters(cells, live))) if token == "?" else list(token)
         rows = [
-            weighing.weights_of(_compiled(weighing, piece, with_character(piece.reading, position, c)), cells, live) / np.maximum(now, 1e-300)
+            weighing.cell_weights(_compiled(weighing, piece, with_character(piece.reading, position, c)), cells, live) / np.maximum(now, 1e-300)
             for c in characters
         ]
         outcome = np.minimum(np.array(rows), 1.0)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from kb.desk import explain
 from kb.desk.advise import advise
 from kb.desk.frame import MakerFrame, Stretches
-from kb.desk.serials import most_probable, printed, stretch
+from kb.desk.serials import most_probable, printed, still_possible
 from kb.desk.weigh import Piece, UnitPosterior, Weighing
 from kb.inference.advice import entropy, normalised, weight_of_evidence
 from kb.inference.posterior import MakerPosterior, Spot
@@ -146,9 +146,9 @@ class WhichVariants:
 def identify(found: Found) -> Identification:
     """The answer to "what is this unit"."""
     weighing = found.weighing
-    units = [_unit(found, entry) for entry in found.entries if entry.probability >= LEAST_SHOWN]
+    units = _units(found, [entry for entry in found.entries if entry.probability >= LEAST_SHOWN])
     fitted = fitted_entries(found)
-    reasons = because(found)
+    reasons = because(found, units)
     return Identification(
         evidence=weighing.question.evidence,
         units=units,
@@ -172,14 +172,21 @@ def check_next(found: Found) -> list[Check]:
     return advise(found.weighing, found.posterior, WhichVariants(found))
 
 
-def _unit(found: Found, entry: Entry) -> UnitEntry:
+def _units(found: Found, entries: list[Entry]) -> list[UnitEntry]:
+    """The entries as they are answered, each with the stretch of serials still possible."""
     weighing = found.weighing
-    u = weighing.frames[entry.maker].u
+    spans: dict[int, tuple[int, int]] = {}
+    for maker, mass in found.posterior.mass.items():
+        mine = [e for e in entries if e.maker == maker]
+        ends = still_possible(weighing.unit_reading, weighing.frames[maker].u, mass, [e.cells for e in mine], weighing.assumptions)
+        spans.update((id(e), span) for e, span in zip(mine, ends, strict=True))
+    return [_unit(found, entry, *spans[id(entry)]) for entry in entries]
+
+
+def _unit(found: Found, entry: Entry, first: int, last: int) -> UnitEntry:
+    u = found.weighing.frames[entry.maker].u
     line, position = u.blocks[entry.block]
-    block = weighing.book.blocks[line.blocks[position].block_id]
-    mass = found.posterior.mass[entry.maker]
-    mine = entry.cells[np.argsort(u.first[entry.cells], kind="stable")]
-    first, last = stretch(weighing.unit_reading, u, mass, mine, weighing.assumptions)
+    block = found.weighing.book.blocks[line.blocks[position].block_id]
     return UnitEntry(
         maker=entry.maker,
         model=entry.model,
@@ -200,15 +207,13 @@ def _serials(found: Found) -> list[SerialEntry]:
         return []
     listed: list[SerialEntry] = []
     for maker, mass in found.posterior.mass.items():
-        u: Stretches = found.weighing.frames[maker].u
-        for model in np.unique(u.model):
-            of_model = np.where(u.model == model, mass, 0.0)
-            if of_model.max(initial=0.0) < LEAST_SHOWN / 100:
-                continue
-            best = most_probable(reading, u, of_model, SERIALS_SHOWN, found.weighing.assumptions)
-            listed += [SerialEntry(serial=printed(u, block, number), model=u.models[model], probability=p) for p, block, number in best]
-    listed.sort(key=lambda s: (-s.probability, s.serial, s.model))
-    return [s for s in listed[:SERIALS_SHOWN] if s.probability > 0]
+        if mass.max(initial=0.0) >= LEAST_SHOWN / 100:
+            u: Stretches = found.weighing.frames[maker].u
+            best = most_probable(reading, u, mass, SERIALS_SHOWN, found.weighing.assumptions)
+            listed += [
+                SerialEntry(serial=printed(u, u.block[w.cell], w.number), model=u.models[u.model[w.cell]], probability=w.probability) for w in best
+            ]
+    return sorted(listed, key=lambda s: (-s.probability, s.serial, s.model))[:SERIALS_SHOWN]
 
 
 def fitted_entries(found: Found) -> list[FittedEntry]:
@@ -236,25 +241,25 @@ def fitted_entries(found: Found) -> list[FittedEntry]:
     return rows
 
 
-def because(found: Found) -> list[Reason]:
+def because(found: Found, units: list[UnitEntry]) -> list[Reason]:
     """What each piece of evidence weighs for the most probable unit, all else given; heaviest first."""
     weighing = found.weighing
     pieces = weighing.pieces
     whole = found.top(found.posterior)
-    reasons = [_reason(found, piece, weight_of_evidence(whole, found.top(weighing.posterior([piece])))) for piece in pieces]
+    reasons = [_reason(found, units, piece, weight_of_evidence(whole, found.top(weighing.posterior([piece])))) for piece in pieces]
     return sorted(reasons, key=lambda r: -abs(r.weight_bits))
 
 
-def _reason(found: Found, piece: Piece, bits: float) -> Reason:
+def _reason(found: Found, units: list[UnitEntry], piece: Piece, bits: float) -> Reason:
     weighing, book = found.weighing, found.weighing.book
     says, source, page = "suits no unit recorded here", "", ""
-    if found.entries:
+    if units:
         entry = found.entries[0]
         u = weighing.frames[entry.maker].u
         line, position = u.blocks[entry.block]
         block = line.blocks[position]
         if piece.kind == "unit":
-            unit = _unit(found, entry)
+            unit = units[0]
             says = explain.serial_says(book, entry.maker, entry.model, unit.serial_first, unit.serial_last, bits > 0)
             meaning = [
                 explain.affix_says(book, line.series_id, s.reading)

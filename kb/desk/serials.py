@@ -1,111 +1,142 @@
 """Which whole serials a worn reading may be, and between which serials they lie."""
 
 import heapq
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
+from kb.channel.aligned import weigh_stretches
 from kb.channel.compiled import Compiled
-from kb.channel.digits import PrintedForm, format_serial, stretch_weights
+from kb.channel.digits import format_serial
 from kb.desk.frame import Stretches
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-PATIENCE = 60  # rounds of splitting; a reading that says next to nothing has no ten most probable serials
-AT_ONCE = 16  # stretches split in one round
+PATIENCE = 40  # rounds of splitting; a reading that says next to nothing has no ten most probable serials
+AT_ONCE = 64  # stretches split in one round
+FAINT = 1e-9  # cells less probable than this beside the best hold none of the most probable serials
+TAIL = 0.005  # of a block's probability that may lie beyond either end of the stretch said to be possible
 
 
-def most_probable(reading: Compiled, cells: Stretches, mass: Floats, count: int, assumptions: Assumptions) -> list[tuple[float, int, int]]:
-    """The `count` most probable whole serials as (probability, block, number) with the model left open, or [] if too many are alike.
+@dataclass(frozen=True)
+class Whole:
+    """One whole serial: a number of the block and model that a cell belongs to."""
+
+    probability: float
+    cell: int
+    number: int
+
+
+def most_probable(reading: Compiled, cells: Stretches, mass: Floats, count: int, assumptions: Assumptions) -> list[Whole]:
+    """The `count` most probable whole serials, or [] if too many are alike.
 
     Best first: a stretch is worth no less than any serial in it, so a single serial that is worth most is the next best.
 
     Args:
         mass: (cells,) probability of each cell.
     """
-    live = np.flatnonzero(mass > mass.max(initial=0.0) * 1e-9)
-    if not len(live) or mass.max() <= 0:
-        return []
-    whole = _weights(reading, cells, cells.block[live], cells.first[live], cells.last[live], assumptions)
-    factor = {int(cell): float(mass[cell] / w) for cell, w in zip(live, whole, strict=True) if w > 0}
-    heap = [
-        (-float(mass[cell]), int(cells.block[cell]), int(cells.first[cell]), int(cells.last[cell]), int(cell)) for cell in live if int(cell) in factor
-    ]
+    live = np.flatnonzero(mass > mass.max(initial=0.0) * FAINT)
+    weights = _weights(reading, cells, live, cells.first[live], cells.last[live], assumptions)
+    factor = {int(cell): float(mass[cell] / w) for cell, w in zip(live, weights, strict=True) if w > 0}
+    heap = [(-float(mass[cell]), cell, int(cells.first[cell]), int(cells.last[cell])) for cell in factor]
     heapq.heapify(heap)
-    singles: dict[tuple[int, int, int], float] = {}
+    singles: list[Whole] = []
     for _ in range(PATIENCE):
-        wide: list[tuple[float, int, int, int, int]] = []
-        aside: list[tuple[float, int, int, int, int]] = []
+        wide: list[tuple[int, int, int]] = []
         while heap and len(wide) < AT_ONCE:
-            entry = heapq.heappop(heap)
-            (aside if entry[2] == entry[3] else wide).append(entry)
-            if len(aside) >= count * 4 and not wide:
+            worth, cell, first, last = heap[0]
+            if len(singles) >= count and -worth <= singles[count - 1].probability:
                 break
-        for entry in aside:
-            singles[(entry[1], entry[2], entry[4])] = -entry[0]
-        ranked = sorted(singles.values(), reverse=True)
-        worth_splitting = [e for e in wide if len(ranked) < count or -e[0] > ranked[count - 1]]
-        if not worth_splitting:
-            return [(p, block, number) for (block, number, _), p in sorted(singles.items(), key=lambda item: (-item[1], item[0]))[:count]]
-        for entry in wide:
-            if entry not in worth_splitting:
-                heapq.heappush(heap, entry)
-        parts = [(block, first, last, cell) for _, block, f, la, cell in worth_splitting for first, last in _tenths(f, la)]
-        blocks, firsts, lasts = (np.array([part[i] for part in parts], dtype=np.int64) for i in range(3))
-        for part, weight in zip(parts, _weights(reading, cells, blocks, firsts, lasts, assumptions), strict=True):
+            heapq.heappop(heap)
+            if first == last:
+                singles.append(Whole(-worth, cell, first))
+                singles.sort(key=lambda s: (-s.probability, s.cell, s.number))
+            else:
+                wide.append((cell, first, last))
+        if not wide:
+            return singles[:count]
+        parts = [(cell, a, b) for cell, first, last in wide for a, b in _tenths(first, last)]
+        at, firsts, lasts = (np.array(column, dtype=np.int64) for column in zip(*parts, strict=True))
+        for (cell, a, b), weight in zip(parts, _weights(reading, cells, at, firsts, lasts, assumptions), strict=True):
             if weight > 0:
-                heapq.heappush(heap, (-float(weight) * factor[part[3]], *part))
+                heapq.heappush(heap, (-float(weight) * factor[cell], cell, a, b))
     return []
 
 
-def stretch(reading: Compiled | None, cells: Stretches, mass: Floats, mine: Ints, assumptions: Assumptions, tail: float = 0.005) -> tuple[int, int]:
-    """The first and last number still possible in one block: all but `tail` of its probability lies on each side inside.
+def still_possible(
+    reading: Compiled | None, cells: Stretches, mass: Floats, entries: Sequence[Ints], assumptions: Assumptions
+) -> list[tuple[int, int]]:
+    """For each block, the first and last number between which all but a small tail of its probability lies.
 
     Args:
-        mass: (cells,) probabilities. mine: the cells of the block (and one model), in order of number.
+        mass: (cells,) probabilities. entries: for each block (of one model) its cells.
     """
-    ends = []
-    for backwards in (False, True):
-        order = mine[::-1] if backwards else mine
-        reached = np.cumsum(mass[order])
-        at = int(np.searchsorted(reached, tail * reached[-1], side="right"))
-        cell = int(order[min(at, len(order) - 1)])
-        before = float(reached[at - 1]) if at else 0.0
-        ends.append(_quantile(reading, cells, cell, mass[cell], tail * float(reached[-1]) - before, backwards, assumptions))
-    return min(ends), max(ends)
-
-
-def _quantile(reading: Compiled | None, cells: Stretches, cell: int, mass: float, wanted: float, backwards: bool, assumptions: Assumptions) -> int:
-    """The number in the cell at which the mass counted from its near end first exceeds `wanted`."""
-    first, last = int(cells.first[cell]), int(cells.last[cell])
-    share = wanted / mass if mass > 0 else 0.0
+    searches = [_Search.begin(cells, mass, entry, backwards) for entry in entries for backwards in (False, True)]
     if reading is None:
-        span = last - first + 1
-        step = min(span - 1, int(share * span))
-        return last - step if backwards else first + step
-    total = None
-    while first < last:
-        parts = list(_tenths(first, last))
-        firsts, lasts = (np.array([part[i] for part in parts], dtype=np.int64) for i in range(2))
-        weights = _weights(reading, cells, np.full(len(parts), cells.block[cell]), firsts, lasts, assumptions)
-        total = float(weights.sum()) if total is None else total
-        if total <= 0:
-            break
-        if backwards:
-            parts, weights = parts[::-1], weights[::-1]
-        at = 0
-        while at < len(parts) - 1 and weights[at] / total <= share:
-            share -= float(weights[at]) / total
-            at += 1
-        first, last = parts[at]
-    return last if backwards else first
+        for search in searches:
+            search.evenly()
+    while open_ones := [search for search in searches if search.first < search.last]:
+        parts = [(search, a, b) for search in open_ones for a, b in _tenths(search.first, search.last)]
+        at, firsts, lasts = (np.array(column, dtype=np.int64) for column in zip(*((s.cell, a, b) for s, a, b in parts), strict=True))
+        assert reading is not None
+        weights = _weights(reading, cells, at, firsts, lasts, assumptions)
+        begin = 0
+        for search in open_ones:
+            mine = [(a, b) for s, a, b in parts if s is search]
+            search.narrow(mine, weights[begin : begin + len(mine)])
+            begin += len(mine)
+    ends = [search.last if search.backwards else search.first for search in searches]
+    return [(min(pair), max(pair)) for pair in zip(ends[::2], ends[1::2], strict=True)]
 
 
 def printed(cells: Stretches, block: int, number: int) -> str:
     """A serial as it is stamped."""
     return format_serial(cells.forms[block], number)
+
+
+@dataclass
+class _Search:
+    """The number at which the probability counted from one end of a block first exceeds the tail; between first and last of a cell."""
+
+    cell: int
+    first: int
+    last: int
+    share: float  # of the cell's probability that still lies before the number
+    backwards: bool
+    total: float | None = None
+
+    @classmethod
+    def begin(cls, cells: Stretches, mass: Floats, entry: Ints, backwards: bool) -> "_Search":
+        order = entry[np.argsort(cells.first[entry], kind="stable")]
+        order = order[::-1] if backwards else order
+        reached = np.cumsum(mass[order])
+        at = min(int(np.searchsorted(reached, TAIL * reached[-1], side="right")), len(order) - 1)
+        cell = int(order[at])
+        before = float(reached[at - 1]) if at else 0.0
+        share = (TAIL * float(reached[-1]) - before) / float(mass[cell]) if mass[cell] > 0 else 0.0
+        return cls(cell, int(cells.first[cell]), int(cells.last[cell]), share, backwards)
+
+    def evenly(self) -> None:
+        """Without a reading every number of the cell counts alike."""
+        step = min(self.last - self.first, int(self.share * (self.last - self.first + 1)))
+        self.first = self.last = self.last - step if self.backwards else self.first + step
+
+    def narrow(self, parts: list[tuple[int, int]], weights: Floats) -> None:
+        """Go on in the part that holds the number sought."""
+        self.total = float(weights.sum()) if self.total is None else self.total
+        if self.total <= 0:
+            self.first = self.last = parts[0][0]
+            return
+        if self.backwards:
+            parts, weights = parts[::-1], weights[::-1]
+        at = 0
+        while at < len(parts) - 1 and weights[at] / self.total <= self.share:
+            self.share -= float(weights[at]) / self.total
+            at += 1
+        self.first, self.last = parts[at]
 
 
 def _tenths(first: int, last: int) -> Iterator[tuple[int, int]]:
@@ -120,12 +151,6 @@ def _tenths(first: int, last: int) -> Iterator[tuple[int, int]]:
         start = end + 1
 
 
-def _weights(reading: Compiled, cells: Stretches, blocks: Ints, firsts: Ints, lasts: Ints, assumptions: Assumptions) -> Floats:
-    """Weights of many stretches, those of one printed form together."""
-    weights = np.zeros(len(blocks))
-    forms: dict[PrintedForm, list[int]] = {}
-    for i, block in enumerate(blocks):
-        forms.setdefault(cells.forms[int(block)], []).append(i)
-    for form, mine in forms.items():
-        weights[mine] = stretch_weights(reading, form, firsts[mine], lasts[mine], assumptions)
-    return weights
+def _weights(reading: Compiled, cells: Stretches, at: Ints, firsts: Ints, lasts: Ints, assumptions: Assumptions) -> Floats:
+    """Weights of stretches within cells."""
+    return weigh_stretches(reading, cells.forms, cells.block[at], firsts, lasts, assumptions)

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
+from kb.channel.aligned import weigh_stretches
 from kb.channel.compiled import Compiled, compile_readings
-from kb.channel.digits import PrintedForm, stretch_weights
 from kb.desk.frame import MakerFrame, Stretches
 from kb.desk.likelihood import Likelihood
 from kb.desk.question import Question, SerialPiece
@@ -134,10 +134,10 @@ class Weighing:
             return None
         whole = {maker: self._block_weights(self.unit_reading, frame.u) for maker, frame in self.frames.items()}
         best = max((float((self._prior[m] * w).max(initial=0.0)) for m, w in whole.items()), default=0.0)
-        return {
-            maker: self._cell_weights(self.unit_reading, frame.u, whole[maker], self._prior[maker] * whole[maker] >= NEGLIGIBLE * best)
-            for maker, frame in self.frames.items()
-        }
+        for maker, frame in self.frames.items():
+            live = np.flatnonzero(self._prior[maker] * whole[maker] >= NEGLIGIBLE * best)
+            whole[maker][live] = self.cell_weights(self.unit_reading, frame.u, live)
+        return whole
 
     @cached_property
     def _own_weights(self) -> dict[str, Floats]:
@@ -151,17 +151,11 @@ class Weighing:
             if own is None:
                 continue
             reading = self._compile(serials)
-            weights = self._cell_weights(reading, own.x, np.zeros(len(own.x.units)), np.ones(len(own.x.units), dtype=bool))
+            weights = self.cell_weights(reading, own.x, np.arange(len(own.x.units)))
             named = {s.series_id for s in serials}
             weights[~np.isin(own.x.line, [i for i, line in enumerate(own.x.lines) if {line.series_id} == named])] = 0.0
             found[component] = weights
         return found
-
-    def weights_of(self, reading: Compiled, cells: Stretches, some: NDArray[np.int64]) -> Floats:
-        """(len(some),) P(reading | cell) for some cells."""
-        exactly = np.zeros(len(cells.units), dtype=bool)
-        exactly[some] = True
-        return self._cell_weights(reading, cells, np.zeros(len(cells.units)), exactly)[some]
 
     def characters(self, cells: Stretches, some: NDArray[np.int64]) -> set[str]:
         """Characters that serials of these cells may show."""
@@ -176,24 +170,15 @@ class Weighing:
 
     def _block_weights(self, reading: Compiled, cells: Stretches) -> Floats:
         """(cells,) P(reading | block of the cell)."""
-        weights = np.zeros(len(cells.blocks))
-        for number, (line, position) in enumerate(cells.blocks):
-            block = line.blocks[position]
-            ends = np.array([block.first]), np.array([block.last])
-            weights[number] = stretch_weights(reading, cells.forms[number], *ends, self.assumptions)[0] / (block.last - block.first + 1)
+        ends = [(line.blocks[position].first, line.blocks[position].last) for line, position in cells.blocks]
+        first, last = np.array(ends, dtype=np.int64).reshape(-1, 2).T
+        weights = weigh_stretches(reading, cells.forms, np.arange(len(ends)), first, last, self.assumptions) / (last - first + 1)
         return weights[cells.block]
 
-    def _cell_weights(self, reading: Compiled, cells: Stretches, otherwise: Floats, exactly: NDArray[np.bool_]) -> Floats:
-        """(cells,) P(reading | cell) where `exactly`, else `otherwise`. Blocks of one printed form are weighed together."""
-        weights = otherwise.copy()
-        forms: dict[PrintedForm, list[int]] = {}
-        for number in np.unique(cells.block[exactly]):
-            forms.setdefault(cells.forms[int(number)], []).append(int(number))
-        for form, numbers in forms.items():
-            mine = np.flatnonzero(exactly & np.isin(cells.block, numbers))
-            first, last = cells.first[mine], cells.last[mine]
-            weights[mine] = stretch_weights(reading, form, first, last, self.assumptions) / (last - first + 1)
-        return weights
+    def cell_weights(self, reading: Compiled, cells: Stretches, some: NDArray[np.int64]) -> Floats:
+        """(len(some),) P(reading | cell) for some cells."""
+        first, last = cells.first[some], cells.last[some]
+        return weigh_stretches(reading, cells.forms, cells.block[some], first, last, self.assumptions) / (last - first + 1)
 
     # Castings
 
