@@ -39,6 +39,7 @@ class CsvTable:
 
     header: list[str] = field(default_factory=list)
     rows: list[tuple[int, list[str]]] = field(default_factory=list)
+    broken: set[int] = field(default_factory=set)  # rows with a line break in a cell, which is kept
     left_out: list[list[str]] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     readable: bool = True
@@ -61,7 +62,7 @@ def parse(data: bytes) -> CsvTable:
     damaged = "\0" in text or "#" in text or bool(_NOT_UTF8.search(text))
     width = len(table.header)
     for row, cells in records:
-        stripped = [cell.strip(_BLANK) for cell in cells]
+        stripped = cells if row in table.broken else list(map(str.strip, cells))
         if len(stripped) != width:
             if not any(stripped):
                 continue
@@ -97,7 +98,7 @@ def _separator(text: str) -> tuple[str, bool]:
 def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
     """(row, cells), rows counted as a spreadsheet shows them: a cell with a line break is still one row."""
     separator, told = _separator(text)
-    row = 0
+    row = lines = 0
     open_from = _never_closed(text, separator)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     try:
@@ -108,6 +109,10 @@ def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
                 problem = "A quotation mark is opened and never closed, so the rest of the file is one cell."
                 table.faults.append(Fault(row, "", "", problem, 'Close it, or write "" for a quotation mark inside a text.'))
                 return
+            if reader.line_num > lines + 1:
+                table.broken.add(row)
+                cells = [cell.strip(_BLANK) for cell in cells]
+            lines = reader.line_num
             if not (told and row == 1):
                 yield row, cells
     except csv.Error:

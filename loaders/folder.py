@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from kb.dataset import pictures, rules
-from kb.words.dataset import Dataset
+from kb.words.dataset import Dataset, many_rows
 from kb.words.errors import DataError, FileError, Finding
 from kb.words.records import TABLES, Record
 from kb.words.records.columns import columns
@@ -84,9 +84,10 @@ def load(folders: Sequence[Path | str]) -> Loaded:
     """
     paths = tuple(Path(folder) for folder in folders)
     reading = _Reading(paths)
-    for layer, folder in enumerate(paths):
-        reading.add(layer, folder)
-    return reading.finish()
+    with many_rows():
+        for layer, folder in enumerate(paths):
+            reading.add(layer, folder)
+        return reading.finish()
 
 
 class _Reading:
@@ -273,11 +274,15 @@ class _Reading:
         own = [(at, name) for at, name in enumerate(names) if name and name.startswith("x_")]
         for _, name in own:
             rows.extras.setdefault(name, {})
+        plain = [name for _, name in kept] if len(kept) == len(names) else None
         single = record.key[0] if len(record.key) == 1 else None
         records, index_of, layer_of, row_of = rows.records, rows.index_of, rows.layer_of, rows.row_of
         self.counts[shown] = len(read.rows)
         for row, cells in read.rows:
-            filled = {name: cell for at, name in kept if (cell := cells[at])}
+            if plain:
+                filled = {name: cell for name, cell in zip(plain, cells, strict=True) if cell}
+            else:
+                filled = {name: cell for at, name in kept if (cell := cells[at])}
             try:
                 new = validate(filled)
             except ValidationError as error:

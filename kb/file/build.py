@@ -22,7 +22,7 @@ from kb.dataset import pictures as pictures_of
 from kb.dataset import rules
 from kb.file import derived, schema, texts
 from kb.production.estimate import Production, derive
-from kb.words.dataset import Dataset
+from kb.words.dataset import Dataset, many_rows
 from kb.words.errors import DataError, FileError
 from kb.words.records import Record
 
@@ -83,7 +83,8 @@ def build(
     unfinished = path.with_name(f".{path.name}.{os.getpid()}.unfinished")
     work = _Build(dataset, public, assumptions or Assumptions(), extras or {}, pictures or {}, found, progress or (lambda *_: None))
     try:
-        report = work.write(unfinished)
+        with many_rows():
+            report = work.write(unfinished)
         unfinished.chmod(stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
         os.replace(unfinished, path)
     except (OSError, sqlite3.OperationalError) as error:

@@ -8,9 +8,9 @@ from collections.abc import Iterable, Sequence
 from operator import attrgetter
 from typing import Any
 
-from kb.words.notation import normalise
 from kb.words.records import TABLES, Record
 from kb.words.records.columns import Column, columns
+from kb.words.records.record import normal_form
 
 # The columns that a build adds to a table, with their SQL and what they hold.
 ADDED = {
@@ -152,7 +152,7 @@ def _row(record: Record, row: tuple[Any, ...], lists: list[int], compound: bool,
         row = tuple(cells)
     if compound:
         row = (record.key_text, *row)
-    return (*row, normalise(getattr(record, normal_of))) if normal_of else row
+    return (*row, normal_form(getattr(record, normal_of))) if normal_of else row
 
 
 def _column(record: type[Record], column: Column) -> str:

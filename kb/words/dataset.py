@@ -1,6 +1,8 @@
 """A dataset in memory: the rows of every file, checked one by one but not yet against each other."""
 
+import gc
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
@@ -52,3 +54,15 @@ class Dataset:
         """(table, rows) in file order."""
         for each in fields(self):
             yield each.name, getattr(self, each.name)
+
+
+@contextmanager
+def many_rows() -> Iterator[None]:
+    """Half a million rows hold no circle of references; to look for one among them again and again takes longer than to read them."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()

@@ -7,7 +7,7 @@ from kb.dataset.rules.circles import circles
 from kb.dataset.rules.problem import RowProblem
 from kb.words import edtf
 from kb.words.dataset import Dataset
-from kb.words.notation import normalise
+from kb.words.records.record import normal_form
 
 _LOOKS_LIKE = str.maketrans("OI", "01")
 
@@ -21,22 +21,30 @@ def check(dataset: Dataset) -> Iterator[RowProblem]:
 
 def _same_number(dataset: Dataset) -> Iterator[RowProblem]:
     """Numbers that are one when spaces and dashes do not count, of one maker: an error. Letters O and I for 0 and 1: a doubt."""
-    same: dict[str, list[int]] = defaultdict(list)
-    alike: dict[str, int] = {}
-    for index, row in enumerate(dataset.parts):
-        normal = normalise(row.part_number)
-        for other in same[normal]:
-            if dataset.parts[other].made_by == row.made_by:
-                problem = f'"{row.part_number}" and "{dataset.parts[other].part_number}" are one number, since spaces, dashes and dots do not count.'
+    parts = dataset.parts
+    normals = [normal_form(row.part_number) for row in parts]
+    first_of: dict[str, int] = {}
+    again: dict[str, list[int]] = {}
+    for index, normal in enumerate(normals):
+        if (first := first_of.setdefault(normal, index)) != index:
+            others = again.setdefault(normal, [first])
+            same = next((other for other in others if parts[other].made_by == parts[index].made_by), None)
+            if same is not None:
+                problem = f'"{parts[index].part_number}" and "{parts[same].part_number}" are one number, since spaces, dashes and dots do not count.'
                 remedy = "Delete one of the rows, or say in made_by that two makers use the number."
                 yield RowProblem("parts", index, "part_number", problem, remedy)
-                break
-        same[normal].append(index)
-        first = alike.setdefault(normal.translate(_LOOKS_LIKE), index)
-        if normalise(dataset.parts[first].part_number) != normal:
-            problem = f'"{row.part_number}" looks like "{dataset.parts[first].part_number}": letter O or I, digit 0 or 1.'
-            remedy = "If both mean the same part, keep the right one."
-            yield RowProblem("parts", index, "part_number", problem, remedy, "doubt", "look-alike", row.part_number)
+            others.append(index)
+    doubtful: dict[str, int] = {}
+    for index, normal in enumerate(normals):
+        if "O" in normal or "I" in normal:
+            digits = normal.translate(_LOOKS_LIKE)
+            other = first_of.get(digits, doubtful.setdefault(digits, index))
+            if normals[other] != normal:
+                number = parts[index].part_number
+                problem = f'"{number}" looks like "{parts[other].part_number}": letter O or I, digit 0 or 1.'
+                yield RowProblem(
+                    "parts", index, "part_number", problem, "If both mean the same part, keep the right one.", "doubt", "look-alike", number
+                )
 
 
 def _supersession_circles(dataset: Dataset) -> Iterator[RowProblem]:

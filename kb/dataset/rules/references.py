@@ -3,6 +3,7 @@
 import difflib
 from collections.abc import Iterator, Mapping
 from collections.abc import Set as AbstractSet
+from operator import attrgetter
 
 from kb.dataset.rules.problem import Known, RowProblem
 from kb.words.dataset import Dataset
@@ -19,19 +20,17 @@ _SUGGESTIONS = 50  # for the first problems; whoever has more has a systematic m
 def check(dataset: Dataset, known: Known) -> Iterator[RowProblem]:
     """All problems with keys and references."""
     rows = dict(dataset.tables())
-    keys: dict[str, AbstractSet[str]] = {table: _keys(rows[table]) | known.keys.get(table, frozenset()) for table in rows}
-    yield from _twice(rows)
+    keys: dict[str, AbstractSet[str]] = {table: _keys(records) for table, records in rows.items()}
+    yield from _twice(rows, keys)
     yield from _look_alike(rows)
+    keys |= {table: keys[table] | wrong for table, wrong in known.keys.items()}
     names = _Names(keys)
     pointed_at_absent: dict[str, tuple[str, int, str, str]] = {}
     for table, records in rows.items():
         for column in columns(table):
             if column.points_at is None or column.points_at in known.unsure:
                 continue
-            target = keys[column.points_at]
-            for index, value in _values(records, column):
-                if value in target:
-                    continue
+            for index, value in _pointing_nowhere(records, column, keys[column.points_at]):
                 if column.points_at in known.absent:
                     pointed_at_absent.setdefault(column.points_at, (table, index, column.name, value))
                 else:
@@ -49,20 +48,19 @@ def check(dataset: Dataset, known: Known) -> Iterator[RowProblem]:
 
 
 def _keys(records: tuple[Record, ...]) -> frozenset[str]:
-    if not records:
-        return frozenset()
-    key = records[0].key
-    if len(key) == 1:
-        name = key[0]
-        return frozenset([getattr(record, name) for record in records])
-    return frozenset([record.key_text for record in records])
+    if records and len(records[0].key) == 1:
+        return frozenset(map(attrgetter(records[0].key[0]), records))
+    return frozenset(record.key_text for record in records)
 
 
-def _values(records: tuple[Record, ...], column: Column) -> Iterator[tuple[int, str]]:
-    name = column.name
+def _pointing_nowhere(records: tuple[Record, ...], column: Column, target: AbstractSet[str]) -> Iterator[tuple[int, str]]:
+    """(index, id) of what names nothing; where all is well, one look at the column as a whole."""
+    cells = list(map(attrgetter(column.name), records))
     if column.kind == "ids":
-        return ((index, each) for index, record in enumerate(records) for each in getattr(record, name))
-    return ((index, value) for index, record in enumerate(records) if (value := getattr(record, name)) is not None)
+        return ((index, each) for index, cell in enumerate(cells) for each in cell if each not in target)
+    if set(cells) - target <= {None}:
+        return iter(())
+    return ((index, cell) for index, cell in enumerate(cells) if cell is not None and cell not in target)
 
 
 class _Names:
@@ -91,10 +89,10 @@ class _Names:
         return same or next(iter(difflib.get_close_matches(value, self._sorted[table], n=1, cutoff=0.7)), None)
 
 
-def _twice(rows: Mapping[str, tuple[Record, ...]]) -> Iterator[RowProblem]:
+def _twice(rows: Mapping[str, tuple[Record, ...]], keys: Mapping[str, AbstractSet[str]]) -> Iterator[RowProblem]:
     """Keys given twice. A loader has dropped such rows already and reported them with both places; this is for datasets made otherwise."""
     for table, records in rows.items():
-        if len(_keys(records)) == len(records):
+        if len(keys[table]) == len(records):
             continue
         seen: set[str] = set()
         for index, record in enumerate(records):

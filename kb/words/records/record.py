@@ -112,6 +112,14 @@ _READING = re.compile(r"(?:[0-9A-Z?*]|\[[0-9A-Z]+\])+")
 _READING_REMEDY = "Write what can be read: letters, digits, ? for one character, [38] for one of these, * for any number of missing ones."
 
 
+_DROPPED = str.maketrans("", "", " ./-")
+
+
+def normal_form(stamped: str) -> str:
+    """`kb.words.notation.normalise` of a text that a record has taken in, at once for the usual ones."""
+    return stamped.upper().translate(_DROPPED) if _PLAIN.fullmatch(stamped) else normalise(stamped)
+
+
 def _undamaged(text: str) -> str:
     if DAMAGED_NUMBER.fullmatch(text.strip()):
         raise refuse("damaged", f'"{text}" is no longer the number that was typed.', DAMAGED_REMEDY)
