@@ -1,7 +1,9 @@
 """The house keeps its order: imports run downward, modules stay small, what is public says what it is, asking starts quickly."""
 
 import ast
+import os
 import re
+import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
@@ -169,3 +171,24 @@ LEFT_LYING = re.compile("TO" + "DO|FIX" + "ME|X" + "XX|NotImplemented" + r"Error
 def test_nothing_is_left_lying_about(path: Path) -> None:
     for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
         assert not LEFT_LYING.search(line), f"{path.relative_to(ROOT)}:{number}: {line.strip()}"
+
+
+HEAVY = {"kb.words.records", "sqlite_utils", "datasette", "rapidfuzz", "loaders"}
+QUESTIONS = {
+    "identify": ["identify", "--serial", "1042?1", "--mark", "mill-frame=V12?7", "--json"],
+    "identify, in words": ["identify", "--serial", "1042?1", "--mark", "mill-frame=V12?7"],
+    "trace": ["trace", "6104"],
+    "help": ["--help"],
+}
+
+
+@pytest.mark.parametrize("question", QUESTIONS)
+def test_asking_starts_without_what_only_building_needs(question: str, demo_db: Path) -> None:
+    """Run the command in a fresh process and look at what it has imported."""
+    script = "import sys\nfrom kb.cli import main\ntry:\n    main()\nfinally:\n    print(*sorted(sys.modules), file=sys.stderr)"
+    environment = {**os.environ, "KB_DB": str(demo_db)}
+    done = subprocess.run([sys.executable, "-c", script, *QUESTIONS[question]], env=environment, capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    modules = set(done.stderr.splitlines()[-1].split())
+    assert "kb.cli" in modules
+    assert not modules & HEAVY
