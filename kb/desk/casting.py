@@ -66,6 +66,7 @@ def _matches(book: Book, frames: dict[str, MakerFrame], rows: list[tuple[Row, Ro
         models, first, last = built_with(frames[maker], component_id, variants) if component_id else ([], "", "")
         found.append(
             Match(
+                name=explain.match_name(book, component_id, variants),
                 mark=mark_id,
                 text=mine[0].text,
                 component=component_id,

@@ -31,6 +31,12 @@ def chance(probability: float) -> str:
     return next(words for least, words in _IN_WORDS if probability >= least)
 
 
+def spot_name(book: Book, component_id: str, place: str) -> str:
+    """A component place as a heading: "Cylinder cover (left)"."""
+    name = str(book.components[component_id].name)
+    return f"{name} ({place})" if place else name
+
+
 def place_name(book: Book, component_id: str, place: str) -> str:
     """The component as one would say it: "the cylinder cover (left)"."""
     name = book.components[component_id].name.lower()
@@ -42,10 +48,26 @@ def variant_name(book: Book, variant_id: str) -> str:
     return book.variants[variant_id].name if variant_id else "a casting not recorded here"
 
 
+def match_name(book: Book, component_id: str, variants: Sequence[str]) -> str:
+    """What a mark is found on."""
+    if not component_id:
+        return "foundry or inspection mark: tells no variant"
+    return f"{book.components[component_id].name}: {' or '.join(variant_name(book, v) for v in variants)}"
+
+
+def changeover_name(book: Book, component_id: str, old: str, new: str) -> str:
+    """A change-over as one would say it."""
+    return f"{book.components[component_id].name}: {variant_name(book, old)} to {variant_name(book, new)}"
+
+
 def model_name(book: Book, maker_id: str, model_id: str) -> str:
-    """Maker and model as one would say them."""
+    """A model as one would say it, with its maker where another maker has a model of that name."""
     maker = book.makers[maker_id].name
-    return f"{maker} {book.models[model_id].name}" if model_id else f"{maker}, model not recorded"
+    if not model_id:
+        return f"{maker}, model not recorded"
+    name = book.models[model_id].name
+    shared = sum(model.name == name for model in book.models.values()) > 1
+    return f"{maker} {name}" if shared else str(name)
 
 
 def serial_says(book: Book, maker: str, model: str, first: str, last: str, favours: bool) -> str:
@@ -110,14 +132,23 @@ def component_caution(component: Row) -> str:
 def look(book: Book, feature: Row, component_id: str, place: str) -> str:
     """A feature to look at, as something to do."""
     where = book.components[component_id].where_to_look
-    verb = "Measure" if feature.kind == "measure" else "Look"
-    return f"{verb}, {place_name(book, component_id, place)}: {feature.question}" + (f" ({where})" if where else "")
+    verb = "Measure" if feature.kind == "measure" else "Look at"
+    return f"{verb} {place_name(book, component_id, place)}: {feature.question}" + in_brackets(where)
 
 
 def read_mark(book: Book, component_id: str, place: str) -> str:
     """A mark not yet read, as something to do."""
     where = book.components[component_id].where_to_look
-    return f"Clean and read the casting number of {place_name(book, component_id, place)}" + (f" ({where})" if where else "")
+    return f"Clean and read the casting number of {place_name(book, component_id, place)}" + in_brackets(where)
+
+
+def in_brackets(sentence: str | None) -> str:
+    """A remark at the end of a sentence, or "".
+
+    >>> in_brackets("Number cast on top.")
+    ' (number cast on top)'
+    """
+    return f" ({sentence[0].lower()}{sentence[1:].rstrip('.')})" if sentence else ""
 
 
 def reread(position: int, reading: Reading, where: str) -> str:
@@ -197,7 +228,16 @@ def cited(book: Book, source_id: str | None, page: str | None) -> str:
     """A reference in brackets, or ""."""
     if not source_id or source_id not in book.sources:
         return ""
-    return f" [{book.sources[source_id].title}{', ' + page if page else ''}]"
+    return f" [{book.sources[source_id].title}{', ' + page_words(page) if page else ''}]"
+
+
+def page_words(page: str) -> str:
+    """A page reference as it is printed.
+
+    >>> page_words("25"), page_words("plate 3")
+    ('p. 25', 'plate 3')
+    """
+    return f"p. {page}" if page[:1].isdigit() else page
 
 
 def no_fitment(book: Book, part: Row, maker_id: str | None) -> str:

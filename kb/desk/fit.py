@@ -97,6 +97,7 @@ class Counter:
         return Fit(
             part_number=part.part_number,
             description=part.description,
+            name=explain.spot_name(self.book, *spot),
             component=spot[0],
             place=spot[1],
             role=role,
@@ -117,6 +118,7 @@ class Counter:
         return Fit(
             part_number=part.part_number,
             description=part.description,
+            name="",
             component="",
             place="",
             role="",

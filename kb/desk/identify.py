@@ -187,7 +187,9 @@ def _unit(found: Found, entry: Entry, first: int, last: int) -> UnitEntry:
     u = found.weighing.frames[entry.maker].u
     line, position = u.blocks[entry.block]
     block = found.weighing.book.blocks[line.blocks[position].block_id]
+    book = found.weighing.book
     return UnitEntry(
+        name=f"{book.makers[entry.maker].name} {book.models[entry.model].name}" if entry.model else explain.model_name(book, entry.maker, ""),
         maker=entry.maker,
         model=entry.model,
         series=line.series_id,
@@ -221,14 +223,18 @@ def fitted_entries(found: Found) -> list[FittedEntry]:
     if found.maker is None:
         return []
     frame, posterior, scale = found.of_maker()
+    book = found.weighing.book
     rows = []
     for component, place in frame.places:
-        names = [v.variant_id for v in found.weighing.book.variants_of.get(component, [])] + [""]
+        names = [v.variant_id for v in book.variants_of.get(component, [])] + [""]
         fitted = posterior.table([(component, place)]).sum(0) * scale
         built = posterior.table([(component, "")], built=True).sum(0) * scale
         best, built_best = int(fitted.argmax()), int(built.argmax())
         rows.append(
             FittedEntry(
+                name=explain.spot_name(book, component, place),
+                variant_name=explain.variant_name(book, names[best]),
+                as_built_name=explain.variant_name(book, names[built_best]),
                 component=component,
                 place=place,
                 variant=names[best],

@@ -2,6 +2,7 @@
 
 import json
 
+from kb.desk import explain
 from kb.file.book import Book, Row
 from kb.words.answers import ChangeOver, ClaimEntry, Dispute, MixedWidth, OddSighting, ReviewAnswer, Seek
 from kb.words.errors import QuestionError
@@ -43,6 +44,7 @@ def _changeover(book: Book, row: Row, claims: dict[str, list[Row]], odd: dict[st
         b.breakpoint_id: b for b in book.rows("select * from breakpoints where series_id = ? and component_id = ?", row.series_id, row.component_id)
     }
     return ChangeOver(
+        name=explain.changeover_name(book, row.component_id, row.old_variant_id or "", row.new_variant_id),
         series=row.series_id,
         line=row.line or "",
         component=row.component_id,

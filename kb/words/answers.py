@@ -48,8 +48,9 @@ class Reason(_Answer):
 
 
 class UnitEntry(_Answer):
-    """A block and model that the unit may be of."""
+    """A block and model that the unit may be of. `name` is what a person calls it."""
 
+    name: str
     maker: str
     model: str
     series: str
@@ -70,8 +71,11 @@ class SerialEntry(_Answer):
 
 
 class FittedEntry(_Answer):
-    """What sits at one place of a component, and what left the works there."""
+    """What sits at one place of a component, and what left the works there. The names are what a person calls them."""
 
+    name: str
+    variant_name: str
+    as_built_name: str
     component: str
     place: str
     variant: str
@@ -98,8 +102,9 @@ class Identification(_Answer):
 
 
 class Match(_Answer):
-    """A casting mark that a reading may be."""
+    """A casting mark that a reading may be. `name` is what a person calls the variants."""
 
+    name: str
     mark: str
     text: str
     component: str
@@ -142,6 +147,7 @@ class Fit(_Answer):
 
     part_number: str
     description: str
+    name: str = Field(description='What a person calls the component place; "" when not recorded anywhere.')
     component: str
     place: str
     role: str
@@ -239,8 +245,9 @@ class Seek(_Answer):
 
 
 class ChangeOver(_Answer):
-    """When a component changed in a series, by all the evidence."""
+    """When a component changed in a series, by all the evidence. `name` is what a person calls it."""
 
+    name: str
     series: str
     line: str
     component: str
