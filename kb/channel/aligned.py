@@ -8,6 +8,7 @@ case, with `*` or check digits, is `kb.channel.digits.stretch_weights`; both giv
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,8 @@ from kb.channel.compiled import Compiled, Floats, Part, encode
 from kb.channel.digits import PrintedForm, outermost, stretch_weights
 from kb.channel.intervals import Integers
 from kb.words.notation import simplify
+
+MOST_WAYS = 64  # of several readings to be upside down or not, taken together; beyond that states cost less than ways
 
 
 def weigh_stretches(
@@ -30,6 +33,7 @@ def weigh_stretches(
     found = np.zeros(len(which))
     plain = not any(part.stay.any() for part in compiled.parts)
     ways = [_ways(part) for part in compiled.parts] if plain else []
+    plain = plain and prod(map(len, ways)) <= MOST_WAYS
     jobs: dict[tuple[object, ...], list[tuple[_Alternative, NDArray[np.intp]]]] = {}
     by_form: dict[PrintedForm, list[int]] = {}
     for number in np.unique(which):

@@ -10,9 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.assumptions import Assumptions
+from kb.channel.aligned import weigh_stretches
 from kb.channel.checkdigits import check_characters
-from kb.channel.compiled import compile_readings
+from kb.channel.compiled import Compiled, Floats, compile_readings
 from kb.channel.digits import PrintedForm, format_serial, stretch_weights
+from kb.channel.intervals import Integers
 from kb.channel.reading import Reading
 from kb.words.errors import DataError
 from tests.channel.alignments import serial_weight
@@ -189,6 +191,19 @@ def test_readings_that_leave_too_much_open_are_refused_with_what_to_do() -> None
 def test_many_clear_readings_of_one_number_are_no_trouble() -> None:
     [found] = weights(["H00412"] * 200, PrintedForm("H", "", 5), (0, 99_999))
     assert 0.9 < found < 1.1
+
+
+def test_many_readings_that_could_all_be_upside_down_are_refused_at_once() -> None:
+    compiled, number = compile_readings([Reading.parse("1608")] * 200, [None] * 200, A), np.array([1608])
+    begin = perf_counter()
+    for weigh in (lambda: stretch_weights(compiled, PrintedForm(), number, number, A), lambda: aligned(compiled, number)):
+        with pytest.raises(DataError, match="Give fewer readings of this number"):
+            weigh()
+    assert perf_counter() - begin < 5
+
+
+def aligned(compiled: Compiled, number: Integers) -> Floats:
+    return weigh_stretches(compiled, [PrintedForm()], np.zeros(1, dtype=np.int64), number, number, A)
 
 
 @pytest.mark.parametrize("reading", ["*?" * 32, "*[38]" * 12 + "*", "?" * 64, "*1*2*3*4*5*6*7*8*9*0*1*2*3*4*5*6*7"])
