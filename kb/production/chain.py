@@ -1,8 +1,9 @@
 """The change-overs of one lineage together: the second cannot come before the first.
 
 The joint posterior is the product of the single ones, restricted to b1 <= b2 <= ... <= bK. All sums over it run along the bins
-once for each change-over (forward and backward sums of a Markov chain; Rabiner, Proc. IEEE 77, 1989, section III), in logarithms,
-since change-overs that contradict each other leave very little. Formulas: docs/model.md, section 5.
+once for each change-over (forward and backward sums of a Markov chain; Rabiner, Proc. IEEE 77, 1989, section III). Change-overs that
+contradict each other leave very little, so the sums are logarithms, and those of a window are taken relative to the bins that matter.
+Formulas: docs/model.md, section 5.
 """
 
 from collections.abc import Sequence
@@ -10,12 +11,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kb.production.changeovers import Posterior
-from kb.production.claims import LEAST, Floats, Orders
+from kb.production.claims import Floats, Orders
 from kb.production.sightings import built_new, mean_built_new
 
 HEAVIEST_BIN = 0.002  # of several change-overs: bins must be narrow beside the doubt about their order
+LARGEST_LOG = 600.0  # whose exponential is still a number, for the product of all change-overs
 MOST_ELEMENTS = 400_000  # of an array over orders and bins; bounds the memory
 
 
@@ -39,6 +42,7 @@ class Chain:
         self.n = posteriors[0].n
         self.first, self.last = _common_bins(posteriors)
         self.size: Orders = self.last - self.first + 1
+        self._posteriors = tuple(posteriors)
         self._log_mass = [_onto(posterior, self.first, self.size) for posterior in posteriors]
         self._widths = [posterior.widths for posterior in posteriors]
         self._reach = int(max(widths[-1] for widths in self._widths))
@@ -49,6 +53,22 @@ class Chain:
 
     def __len__(self) -> int:
         return len(self._log_mass)
+
+    @cached_property
+    def _tops(self) -> list[float]:
+        """Per change-over, its log mass in the bins of one probable course of events: the scale of all that matters."""
+        tops: list[float] = []
+        latest = len(self.first)
+        for forward, own in zip(self._forward[::-1], self._log_bin[::-1], strict=True):
+            at = int(forward[:latest].argmax())
+            tops.append(float(own[at]))
+            latest = at + 1
+        return tops[::-1]
+
+    def _scaled(self, log_values: Floats, first: int, last: int) -> Floats:
+        """Values that are products over the change-overs first..last-1, relative to what matters; never infinite."""
+        scaled: Floats = np.exp(np.minimum(log_values - sum(self._tops[first:last]), LARGEST_LOG / (len(self) + 1)))
+        return scaled
 
     @cached_property
     def _forward(self) -> list[Floats]:
@@ -84,7 +104,7 @@ class Chain:
             log_mass = self._log_mass[0]
         else:
             joint = self._forward[k] + self._backward[k] - self._log_after[0][0]
-            log_mass = joint[:, None] + np.log(np.maximum(self._of_width[k], LEAST))
+            log_mass = joint[:, None] + np.log(np.maximum(self._of_width[k], np.finfo(np.float64).tiny))
         return Posterior(self.n, self.first, self.last, self._widths[k], log_mass)
 
     def stage(self, orders: Orders, without: Without | None = None) -> Floats:
@@ -97,6 +117,9 @@ class Chain:
         Returns: shape (m, K + 1); column 0 is 1, every row falls.
         """
         result = np.ones((len(orders), len(self) + 1))
+        if len(self) == 1 and without is None:
+            result[:, 1] = self._posteriors[0].passed(orders)
+            return result
         start = np.searchsorted(self.last, orders - self._reach, side="right")  # before it, every unit asked is surely new
         stop = np.searchsorted(self.first, orders, side="right")  # from here on, surely old
         done = 0
@@ -114,37 +137,31 @@ class Chain:
         steps = np.arange(max(int((stop - start).max()), 1))
         bins = np.minimum(start[:, None] + steps, len(self.first) - 1)
         inside = steps < (stop - start)[:, None]
-        plain, passed, log_tie = [], [], self._log_tie[bins]
-        for k in range(len(self)):
-            log_plain, log_passed = self._in_window(k, orders, bins, without)
-            plain.append(np.where(inside, log_plain, -np.inf))
-            passed.append(np.where(inside, log_passed, -np.inf))
-        before = [total[start] for total in self._log_before]
-        after = [total[stop] for total in self._log_after]
+        plain, passed = zip(*(self._in_window(k, orders, bins, inside, without) for k in range(len(self))), strict=True)
+        count = len(self)
+        before = [self._scaled(self._log_before[k][start], 0, k) for k in range(count + 1)]
+        after = [self._scaled(self._log_after[k][stop], k, count) for k in range(count + 1)]
         if without is not None:
-            new = np.cumsum(np.log(without.at_new).sum(axis=1), axis=1)  # (orders, K): of the first 1..K change-overs
-            old = np.cumsum(np.log(without.at_old).sum(axis=1)[:, ::-1], axis=1)[:, ::-1]  # of the change-overs k..K
-            before = [before[0], *(before[k] - new[:, k - 1] for k in range(1, len(before)))]
-            after = [*(after[k] - old[:, k] for k in range(len(after) - 1)), after[-1]]
-        everything = _together(plain, before, after, log_tie, at_least=0)
-        stages = []
-        for k in range(1, len(self) + 1):
-            log_mass = _together(passed[:k] + plain[k:], before, after, log_tie, at_least=k)
-            stages.append(np.exp(np.minimum(log_mass - everything, 0.0)))
-        return np.column_stack(stages)
+            new, old = without.at_new.prod(axis=1), without.at_old.prod(axis=1)  # (orders, K)
+            before = [value / new[:, :k].prod(axis=1) for k, value in enumerate(before)]
+            after = [value / old[:, k:].prod(axis=1) for k, value in enumerate(after)]
+        untied = None if (self.size == 1).all() else 1 - np.exp(self._log_tie)[bins]
+        everything = _together(plain, before, after, untied, at_least=0)
+        stages = [_together(passed[:k] + plain[k:], before, after, untied, at_least=k) / everything for k in range(1, count + 1)]
+        return np.minimum(np.column_stack(stages), 1.0)
 
-    def _in_window(self, k: int, orders: Orders, bins: Orders, without: Without | None) -> tuple[Floats, Floats]:
-        """Log mass of change-over k in each bin of the windows, and of having passed it there; shape (orders, window)."""
+    def _in_window(self, k: int, orders: Orders, bins: Orders, inside: NDArray[np.bool_], without: Without | None) -> tuple[Floats, Floats]:
+        """Mass of change-over k in each bin of the windows, and of having passed it there; shape (orders, window)."""
         first, last, s = self.first[bins], self.last[bins], orders[:, None]
+        mass = np.where(inside, self._scaled(self._log_bin[k], k, k + 1)[bins], 0.0)
         plain, passed = np.zeros(bins.shape), np.zeros(bins.shape)
-        for column, width in enumerate(self._widths[k]):
+        for column, width in enumerate(self._widths[k].tolist()):
             share = self._of_width[k][:, column][bins]
             if without is not None:
-                share = share * (_undone(without, k, s, first, int(width)) + _undone(without, k, s, last, int(width))) / 2
-            plain += share
-            passed += share * mean_built_new(s, first, last, int(width))
-        log_bin = self._log_bin[k][bins]
-        return log_bin + np.log(np.maximum(plain, LEAST)), log_bin + np.log(np.maximum(passed, LEAST))
+                share = share * (_undone(without, k, s, first, width) + _undone(without, k, s, last, width)) / 2
+                plain += share
+            passed += share * mean_built_new(s, first, last, width)
+        return mass * plain if without is not None else mass, mass * passed
 
 
 def _undone(without: Without, k: int, s: Orders, b: Orders, width: int) -> Floats:
@@ -156,30 +173,30 @@ def _undone(without: Without, k: int, s: Orders, b: Orders, width: int) -> Float
     return factor
 
 
-def _together(window: Sequence[Floats], before: Sequence[Floats], after: Sequence[Floats], log_tie: Floats, at_least: int) -> Floats:
-    """Log mass of all change-overs in order, at least so many of them before or in the window; shape (orders,).
+def _together(window: Sequence[Floats], before: Sequence[Floats], after: Sequence[Floats], untied: Floats | None, at_least: int) -> Floats:
+    """Mass of all change-overs in order, at least so many of them before or in the window; shape (orders,).
 
     Args:
-        window: per change-over, shape (orders, bins of the window), its log mass there.
-        before, after: for k = 0..K, shape (orders,), log mass of the first k before it, of those after the first k after it.
-        log_tie: shape of a window, for two in one bin.
+        window: per change-over, shape (orders, bins of the window), its mass there.
+        before, after: for k = 0..K, shape (orders,), mass of the first k before it, of those after the first k after it.
+        untied: shape of a window, share of two in one bin that are not in order; None: 0 everywhere.
         at_least: how many.
     """
-    log_mass = np.full(len(before[0]), -np.inf)
+    mass = np.zeros(len(before[0]))
     here: Floats | None = None  # of the k-th in each bin of the window, with all before it in order
     for k in range(len(window) + 1):
         reached = before[k]
         if k:
             earlier = before[k - 1][:, None]
             if here is not None:
-                up_to = np.logaddexp.accumulate(here, axis=1)
-                below = np.concatenate([np.full((len(here), 1), -np.inf), up_to[:, :-1]], axis=1)
-                earlier = np.logaddexp(np.logaddexp(earlier, below), here + log_tie)
-            here = window[k - 1] + earlier
-            reached = np.logaddexp(reached, np.logaddexp.reduce(here, axis=1))
+                earlier = earlier + np.cumsum(here, axis=1)
+                if untied is not None:
+                    earlier -= here * untied
+            here = window[k - 1] * earlier
+            reached = reached + here.sum(axis=1)
         if k >= at_least:
-            log_mass = np.logaddexp(log_mass, reached + after[k])
-    return log_mass
+            mass += reached * after[k]
+    return mass
 
 
 def _running(log_values: Floats) -> Floats:

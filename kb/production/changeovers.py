@@ -71,6 +71,29 @@ class Posterior:
         total: Floats = self._below[at] + self.mass[at] * part
         return total
 
+    def passed(self, order: Orders) -> Floats:
+        """P(the unit at each order was built new), the mean of R(s; b, w); shape (m,).
+
+        For one w, the b up to s - w count in full and those in (s - w, s] by (s - b + 1) / (w + 1): sums of P(b) and of b P(b).
+        """
+        density = np.exp(self.log_mass) / self.size[:, None]
+        origin = int(self.first[int(self.mass.argmax())])  # of moments, near the mass, so that differences keep their digits
+        middle = (self.first + self.last) / 2 - origin
+        nothing = np.zeros((1, len(self.widths)))
+        mass = np.concatenate([nothing, np.cumsum(density * self.size[:, None], axis=0)])
+        moment = np.concatenate([nothing, np.cumsum(density * (self.size * middle)[:, None], axis=0)])
+        result = np.zeros(len(order))
+        for column, width in enumerate(self.widths):
+            sums = []
+            for upto in (order - width, order):
+                at = np.clip(np.searchsorted(self.last, upto, side="left"), 0, len(self.last) - 1)
+                inside = np.clip(upto - self.first[at] + 1, 0, self.size[at])
+                part = density[at, column] * inside
+                sums.append((mass[at, column] + part, moment[at, column] + part * ((self.first[at] - origin) + (inside - 1) / 2)))
+            (surely, before), (all_mass, all_moment) = sums
+            result += surely + ((order + 1 - origin) * (all_mass - surely) - (all_moment - before)) / (width + 1)
+        return np.clip(result, 0.0, 1.0)
+
     def of_widths(self) -> Floats:
         """P(w), shape (W,)."""
         total: Floats = np.exp(self.log_mass).sum(axis=0)

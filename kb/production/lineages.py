@@ -96,11 +96,10 @@ def draw_up(dataset: "Dataset", lines: Lines, assumptions: Assumptions) -> tuple
         present = {model for block in line.blocks for model, _ in block.models}
         governed = frozenset({model_id} if model_id else present - own[line_id, component_id])
         indices = tuple(index for index, block in enumerate(line.blocks) if any(model in governed for model, _ in block.models))
+        variants = _variants(rows, problems)
         if not indices:
             problems += _nothing_concerned(rows, line_id, model_id)
-            continue
-        variants = _variants(rows, problems)
-        if variants is None:
+        if variants is None or not indices:
             continue
         concerned = Concerned(line, indices)
         stated = [(each.row, *_said(each, concerned, problems)) for each in rows]

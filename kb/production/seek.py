@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kb.production.chain import Chain
 from kb.production.changeovers import EXACT_UP_TO, Posterior
 from kb.production.claims import Floats, Orders
 from kb.production.sightings import mean_built_new
@@ -72,7 +71,6 @@ class _Sought:
     def __init__(self, posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]]) -> None:
         self.posterior, self.outcomes = posterior, outcomes
         self.stretches: Orders = np.array(stretches, dtype=np.int64).reshape(-1, 2)
-        self.chain = Chain([posterior])
         self.reach = int(posterior.widths[-1])
         mass = np.exp(posterior.log_mass)
         self.of_width = mass / np.maximum(posterior.mass, 1e-300)[:, None]
@@ -83,7 +81,7 @@ class _Sought:
         orders = orders[(after > 0) & (orders <= self.stretches[after - 1, 1])] if len(self.stretches) else orders[:0]
         if not len(orders):
             return None
-        passed = self.chain.stage(orders)[:, 1]
+        passed = self.posterior.passed(orders)
         sure_old, sure_new = self.outcomes.entropy(np.array([0.0, 1.0]))
         most = self.outcomes.entropy(passed) - (1 - passed) * sure_old - passed * sure_new  # entropy is concave
         by = np.argsort(-most, kind="stable")

@@ -49,8 +49,10 @@ class Sightings:
         """Sort and add up, so that a bin costs only the sightings inside its mixed stretch."""
         rows = sorted(seen, key=lambda each: each.order)
         self.order: Orders = np.array([each.order for each in rows], dtype=np.int64)
-        self.at_old: Floats = np.maximum(np.array([each.at_old for each in rows], dtype=np.float64), LEAST)
-        self.at_new: Floats = np.maximum(np.array([each.at_new for each in rows], dtype=np.float64), LEAST)
+        at_old, at_new = (np.array([getattr(each, name) for each in rows], dtype=np.float64) for name in ("at_old", "at_new"))
+        least = np.maximum(LEAST * np.maximum(at_old, at_new), np.finfo(np.float64).tiny)
+        self.at_old: Floats = np.maximum(at_old, least)
+        self.at_new: Floats = np.maximum(at_new, least)
         self.replaced: Floats = np.array([each.replaced for each in rows], dtype=np.float64)
         self._old_before = np.concatenate([[0.0], np.cumsum(np.log(self.at_old))])
         self._new_after = np.concatenate([np.cumsum(np.log(self.at_new)[::-1])[::-1], [0.0]])
