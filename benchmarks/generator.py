@@ -35,7 +35,7 @@ def generate(
     """Write a valid dataset folder and, beside it, its truth. Same arguments, same bytes.
 
     Args:
-        marks: about so many, spread evenly over the variants, foundry marks included.
+        marks: about so many, spread evenly over the variants (one each at least, unless none are asked for), foundry marks included.
         parts: of them as many as there are supersessions only replace others.
 
     Raises:
@@ -49,7 +49,7 @@ def generate(
     target.mkdir(parents=True, exist_ok=True)
     foundry = tuple(f"{LETTERS[i % 24]}{LETTERS[i // 24 % 24]}{i % 10}" for i in range(max(1, marks // 200))) if marks else ()
     foundry = tuple(dict.fromkeys(foundry))
-    numbers = _families(rng, change_overs, max(1, int((marks - len(foundry)) / (VARIANTS_EACH * change_overs))))
+    numbers = _families(rng, change_overs, max(marks > 0, int((marks - len(foundry)) / (VARIANTS_EACH * change_overs))))
     each = [change_overs // makers + (i < change_overs % makers) for i in range(makers)]
     truth = Truth(seed, tuple(_maker(rng, i, count, numbers, used) for i, count in enumerate(each)), foundry)
     _write_works(target, truth)

@@ -290,9 +290,9 @@ def _unseen(component: str, serial: str) -> bool:
     return any(component == c and len(serial) == len(first) and first <= serial <= last for c, first, last in UNSEEN)
 
 
-def main() -> None:
+def main(target: Path = FOLDER / "sightings.csv") -> None:
     """Write the file."""
-    with open(FOLDER / "sightings.csv", "w", newline="", encoding="utf-8") as file:
+    with open(target, "w", newline="", encoding="utf-8") as file:
         writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
         writer.writeheader()
         writer.writerows(sightings())
