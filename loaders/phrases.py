@@ -16,6 +16,7 @@ from typing import NoReturn
 
 from kb.words.errors import DataError
 from kb.words.notation import simplify
+from kb.words.records import TABLES
 
 REMEDY = 'Write it as "4501 and higher", "4500 and lower", "prior to 4500", "B0850 to B1200", "4500 only" or "all"; several separated by ";".'
 
@@ -227,3 +228,37 @@ def _numbers(each: SerialRange) -> tuple[float, float]:
 def _either(phrase: str, *meanings: str) -> NoReturn:
     both = " or ".join(f'"{meaning}"' for meaning in meanings)
     raise DataError(f'"{phrase}" can mean {both}.', "Look at the source, and write the one that is meant.")
+
+
+_WORDS_INTO = {"breakpoints": "as_printed", "supersessions": "condition", "fitments": "note"}
+
+
+def rows(table: str, phrase: str) -> list[dict[str, str]]:
+    """The cells that a printed phrase fills in, a row for each range; where the file has a column for the words, they are kept.
+
+    Raises:
+        DataError: the phrase is not clear, the file has no columns for a range, or a breakpoint is none.
+
+    >>> rows("breakpoints", "312,400 and higher")
+    [{'as_printed': '312,400 and higher', 'first_new': '312400'}]
+    >>> rows("fitments", "4500 only")
+    [{'note': '4500 only', 'serial_from': '4500', 'serial_to': '4500'}]
+    """
+    names = ("first_new", "last_old") if table == "breakpoints" else ("serial_from", "serial_to")
+    if names[0] not in TABLES[table].model_fields:
+        raise DataError(f"{table}.csv has no columns for a range of serials.", "Leave the printed wording out.")
+    words = {_WORDS_INTO[table]: phrase} if table in _WORDS_INTO else {}
+    ranges = parse(phrase)
+    if table == "breakpoints":
+        return [words | _change(phrase, ranges)]
+    return [words | {name: end for name, end in zip(names, (each.first, each.last), strict=True) if end is not None} for each in ranges]
+
+
+def _change(phrase: str, ranges: Sequence[SerialRange]) -> dict[str, str]:
+    """Where a new variant begins, an old one ends, or both: "4500 and lower; 4501 and higher"."""
+    new = [each.first for each in ranges if each.first is not None and each.last is None]
+    old = [each.last for each in ranges if each.first is None and each.last is not None]
+    if len(new) > 1 or len(old) > 1 or len(new) + len(old) != len(ranges):
+        remedy = 'Write where the new variant begins, as in "4501 and higher", or where the old one ends.'
+        raise DataError(f'"{phrase}" is no break between an old and a new variant.', remedy)
+    return dict([("first_new", serial) for serial in new] + [("last_old", serial) for serial in old])

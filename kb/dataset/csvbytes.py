@@ -16,6 +16,7 @@ from kb.words.errors import DataError
 _BOM = b"\xef\xbb\xbf"
 _SEPARATORS = (",", ";", "\t")
 _SEP_LINE = re.compile(r'"?sep=([,;\t])"?', re.IGNORECASE)
+_QUOTED = re.compile(r'"((?:[^"]|"")*+)"')
 _BLANK = " \t\u00a0\ufeff"
 
 
@@ -126,9 +127,8 @@ class CsvBytes:
 
     def _cell(self, span: tuple[int, int]) -> str:
         text = self._text[slice(*span)]
-        if text.startswith('"'):
-            close = text.rindex('"')
-            text = text[1:close].replace('""', '"') + text[close + 1 :]
+        if found := _QUOTED.match(text):
+            text = found[1].replace('""', '"') + text[found.end() :]
         return text.strip(_BLANK)
 
     def _written(self, cells: Sequence[str]) -> str:
@@ -138,8 +138,8 @@ class CsvBytes:
 def write(cells: Sequence[str], separator: str = ",") -> str:
     """One line without its end, quotation marks where they are needed."""
     out = io.StringIO()
-    csv.writer(out, delimiter=separator, lineterminator="").writerow(cells)
-    return "" if list(cells) == [""] else out.getvalue()
+    csv.writer(out, delimiter=separator, lineterminator="\r\n").writerow(cells)
+    return "" if list(cells) == [""] else out.getvalue().removesuffix("\r\n")
 
 
 def new_file(names: Sequence[str], rows: Iterable[Sequence[str]] = ()) -> bytes:
@@ -158,7 +158,7 @@ def _separator(text: str) -> tuple[str, bool]:
 
 def _scan(text: str, separator: str) -> list[_Record]:
     """All rows of the text, blank ones too."""
-    cell = re.compile(rf'"(?:[^"]|"")*"[^{separator}\r\n]*|(?!")[^{separator}\r\n]*')
+    cell = re.compile(rf'{_QUOTED.pattern}[^{separator}\r\n]*|(?!")[^{separator}\r\n]*')
     line_end = re.compile(r"\r\n|\n|\r")
     records: list[_Record] = []
     at = 0

@@ -215,7 +215,9 @@ def test_demo_data_takes_a_row_of_every_claim(demo: Path) -> None:
 
 
 def _cell(value: object) -> str:
-    return ";".join(value) if isinstance(value, tuple) else {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return ";".join(value) if isinstance(value, tuple) else str(value)
 
 
 def test_one_at_a_time(folder: Path) -> None:

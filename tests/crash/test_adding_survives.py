@@ -1,0 +1,116 @@
+"""`kb add` under hard conditions: two at once, many times; killed at any moment.
+
+What is promised: nothing that was written is ever lost, and the folder is right at every moment. The writers are processes,
+because that is what people start and what is killed.
+"""
+
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from loaders.folder import load
+
+KB = [sys.executable, "-m", "kb.cli"]
+SIGHTING = ["--component", "feed-cam", "--variant", "cam-two-lobe", "--original", "unknown", "--series", "ov-mill-no"]
+MANY = """
+import sys
+from kb.cli import main
+first, count, folder = int(sys.argv[1]), int(sys.argv[2]), sys.argv[3]
+for serial in range(first, first + count):
+    main([*sys.argv[4:], "--serial", str(serial), "--folder", folder], prog_name="kb", standalone_mode=False)
+"""
+
+
+@pytest.fixture
+def folder(root: Path, tmp_path: Path) -> Path:
+    """The demo data, without its pictures, which would only be read again and again."""
+    target = tmp_path / "club"
+    target.mkdir()
+    for path in (root / "demo_data" / "mills-and-pumps").glob("*.csv"):
+        if path.name != "pictures.csv":
+            (target / path.name).write_bytes(path.read_bytes())
+    return target
+
+
+def test_two_who_add_at_once_lose_nothing(folder: Path, campaign: bool) -> None:
+    """Both let the program number their rows, so they want the same ids."""
+    before = (folder / "sightings.csv").read_bytes()
+    count = 200 if campaign else 12
+    arguments = ["add", "sighting", *SIGHTING]
+    both = [
+        subprocess.Popen([sys.executable, "-c", MANY, str(first), str(count), str(folder), *arguments], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        for first in (100001, 100801)
+    ]
+    for each in both:
+        _, err = each.communicate(timeout=600)
+        assert each.returncode == 0, err
+    after = (folder / "sightings.csv").read_bytes()
+    assert after.startswith(before)
+    loaded = load([folder])
+    assert not loaded.wrong, loaded.findings
+    added = loaded.dataset.sightings[before.count(b"\n") - 1 :]
+    wanted = [str(serial) for first in (100001, 100801) for serial in range(first, first + count)]
+    assert sorted(row.serial for row in added) == wanted
+    assert len({row.sighting_id for row in loaded.dataset.sightings}) == len(loaded.dataset.sightings)
+    order = [row.serial for row in added]
+    assert order != wanted, "the two did not run at the same time"
+
+
+def test_one_killed_while_adding_leaves_a_right_folder_and_every_earlier_row(folder: Path, campaign: bool) -> None:
+    path = folder / "sightings.csv"
+    dice = random.Random(None if campaign else 4)
+    arguments = [*KB, "add", "sighting", *SIGHTING, "--folder", str(folder)]
+    begin = time.monotonic()
+    subprocess.run([*arguments, "--serial", "100001"], check=True, capture_output=True, timeout=60)
+    usual = time.monotonic() - begin
+    killed = written = 0
+    for serial in range(100101, 100101 + (50 if campaign else 6)):
+        before = path.read_bytes()
+        adding = subprocess.Popen([*arguments, "--serial", str(serial)], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        time.sleep(dice.uniform(0.5, 1.05) * usual)
+        os.kill(adding.pid, signal.SIGKILL)
+        adding.communicate(timeout=60)
+        killed += adding.returncode == -signal.SIGKILL
+        after = path.read_bytes()
+        assert after.startswith(before), "an earlier row was lost"
+        assert after[len(before) :].count(b"\n") <= 1
+        written += after != before
+        assert not load([folder]).wrong
+    assert killed, "every writer was faster than its killer"
+    subprocess.run([*arguments, "--serial", "100900"], check=True, capture_output=True, timeout=60)
+    left = [each.name for each in folder.iterdir() if each.name.startswith(".")]
+    assert left == [], "what the killed ones left must be gone after the next one"
+
+
+def test_killed_at_each_step_of_writing(folder: Path) -> None:
+    """Not at random: before each of the four calls that bring the new file to the disk and into its place; the third is the renaming."""
+    path = folder / "sightings.csv"
+    before = path.read_bytes()
+    for step in range(1, 5):
+        killer = f"""
+import os, signal
+from kb.dataset import lock
+calls = 0
+def counted(call):
+    def run(*arguments, **others):
+        global calls
+        calls += 1
+        if calls == {step}:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return call(*arguments, **others)
+    return run
+os.fchmod, os.fsync, lock.Path.replace = counted(os.fchmod), counted(os.fsync), counted(lock.Path.replace)
+from kb.cli import main
+main({["add", "sighting", *SIGHTING, "--serial", "100001", "--folder", str(folder)]!r}, prog_name="kb")
+"""
+        done = subprocess.run([sys.executable, "-c", killer], capture_output=True, timeout=60)
+        assert done.returncode == -signal.SIGKILL, (step, done.stderr)
+        after = path.read_bytes()
+        assert after == before if step < 4 else after.startswith(before) and after.count(b"\n") == before.count(b"\n") + 1, step
+        assert not load([folder]).wrong
