@@ -12,6 +12,7 @@ from kb.desk.partbook import PartBook
 from kb.desk.ranges import Stretch, stretches
 from kb.desk.serials import printed
 from kb.file.book import Book, Row
+from kb.production.blocks import Line
 from kb.words.answers import SourceRef, UnitRange, UnitsAnswer
 
 
@@ -27,6 +28,27 @@ class _Piece:
     place: str
     sure: bool
     rule: Rule
+
+    @property
+    def line(self) -> Line:
+        """The line of the block."""
+        return self.cells.blocks[self.stretch.block][0]
+
+    @property
+    def order(self) -> int:
+        """Production order of its first serial."""
+        line, position = self.cells.blocks[self.stretch.block]
+        return line.order(position, self.first)
+
+    @property
+    def where(self) -> tuple[object, ...]:
+        """The serials and the place, whatever the rule."""
+        return (self.line.line_id, self.stretch.model, self.place, self.order, self.last - self.first)
+
+    @property
+    def kind(self) -> tuple[object, ...]:
+        """What pieces must share to be one entry."""
+        return (self.line.line_id, self.stretch.model, self.place, self.sure, self.variant, self.rule.source_id, self.rule.page)
 
 
 def units(book: Book, frames: dict[str, MakerFrame], parts: PartBook, part: Row) -> UnitsAnswer:
@@ -98,28 +120,36 @@ def _excluded(book: Book, parts: PartBook, frames: dict[str, MakerFrame], piece:
 
 
 def _merged(book: Book, pieces: list[_Piece]) -> list[tuple[UnitRange, str]]:
-    """Answer entries with what to look for where a stretch is not sure; what a sure piece promises is not said again as a doubt."""
-    sure = {(id(p.cells), p.stretch.block, p.stretch.model, p.place, p.first, p.last) for p in pieces if p.sure}
-    found: dict[tuple[object, ...], tuple[UnitRange, str]] = {}
-    for p in pieces:
-        key = (id(p.cells), p.stretch.block, p.stretch.model, p.place, p.first, p.last)
-        if (key in sure and not p.sure) or (*key, p.sure, p.variant) in found:
-            continue
-        line, _ = p.cells.blocks[p.stretch.block]
-        source = book.sources.get(p.rule.source_id)
-        ref = SourceRef(source=p.rule.source_id, page=p.rule.page, grade=source.grade if source else "D")
+    """Answer entries with what to look for where a stretch is not sure; pieces that follow each other in production are one.
+
+    What a sure piece promises is not said again as a doubt.
+    """
+    sure = {p.where for p in pieces if p.sure}
+    pieces = [p for p in dict.fromkeys(pieces) if p.sure or p.where not in sure]
+    pieces.sort(key=lambda p: (p.line.line_id, p.stretch.model, p.place, not p.sure, p.variant, p.rule.source_id, p.rule.page, p.order))
+    joined: list[list[_Piece]] = []
+    for piece in pieces:
+        last = joined[-1][-1] if joined else None
+        if last is not None and last.kind == piece.kind and last.order + last.last - last.first + 1 == piece.order:
+            joined[-1].append(piece)
+        else:
+            joined.append([piece])
+    entries = []
+    for group in sorted(joined, key=lambda g: (not g[0].sure, g[0].line.line_id, g[0].order, g[0].stretch.model, g[0].place)):
+        first, last = group[0], group[-1]
+        source = book.sources.get(first.rule.source_id)
         entry = UnitRange(
-            model=p.stretch.model,
-            series=line.series_id,
-            serial_first=printed(p.cells, p.stretch.block, p.first),
-            serial_last=printed(p.cells, p.stretch.block, p.last),
-            variant=p.variant,
-            place=p.place,
-            sure=p.sure,
-            sources=[ref],
+            model=first.stretch.model,
+            series=first.line.series_id,
+            serial_first=printed(first.cells, first.stretch.block, first.first),
+            serial_last=printed(last.cells, last.stretch.block, last.last),
+            variant=first.variant,
+            place=first.place,
+            sure=first.sure,
+            sources=[SourceRef(source=first.rule.source_id, page=first.rule.page, grade=source.grade if source else "D")],
         )
-        found[(*key, p.sure, p.variant)] = (entry, "" if p.sure else _look_for(book, p.rule))
-    return list(found.values())
+        entries.append((entry, "" if first.sure else _look_for(book, first.rule)))
+    return entries
 
 
 def _look_for(book: Book, rule: Rule) -> str:
@@ -139,10 +169,17 @@ def _sign(book: Book, rule: Rule, condition: Condition) -> str:
 
 
 def _sentence(book: Book, part: Row, entries: list[tuple[UnitRange, str]]) -> str:
-    def name(entry: UnitRange) -> str:
+    """The entries as a sentence; models and places with the same serials are named together, a place only where it matters."""
+    grouped: dict[tuple[str, str, str], dict[str, list[str]]] = {}
+    for entry, what in entries:
         model = book.models[entry.model].name if entry.model else book.series[entry.series].name
-        return f"{model} ({entry.place})" if entry.place else model
-
-    sure = list(dict.fromkeys((name(e), e.serial_first, e.serial_last) for e, _ in entries if e.sure))
-    check = list(dict.fromkeys((name(e), e.serial_first, e.serial_last, what) for e, what in entries if not e.sure))
+        grouped.setdefault((entry.serial_first, entry.serial_last, what), {}).setdefault(model, []).append(entry.place)
+    places = {entry.place for entry, _ in entries}
+    sure, check = [], []
+    for (first, last, what), models in grouped.items():
+        names = [name if set(at) == places or at == [""] else f"{name} ({', '.join(dict.fromkeys(at))})" for name, at in models.items()]
+        if what:
+            check.append((" and ".join(names), first, last, what))
+        else:
+            sure.append((" and ".join(names), first, last))
     return explain.fits_sentence(book, part.part_number, sure, check)
