@@ -69,14 +69,14 @@ class Arrow:
         return (self.series_id, self.serial_from, self.serial_to, self.model_id, self.variant_id)
 
     @property
-    def conditional(self) -> bool:
-        """Whether it holds only under a condition, judged for a unit or stated in words."""
-        return any(self.limits) or bool(self.condition)
+    def only_in_words(self) -> bool:
+        """Whether its condition is stated in words alone, so that a person must decide. Words beside a companion or a group speak of those."""
+        return bool(self.condition) and not any((*self.limits, self.with_part, self.group))
 
     @property
-    def only_in_words(self) -> bool:
-        """Whether its condition is stated in words alone, so that a person must decide."""
-        return bool(self.condition) and not any(self.limits)
+    def conditional(self) -> bool:
+        """Whether it holds only under a condition, judged for a unit or stated in words."""
+        return any(self.limits) or self.only_in_words
 
     @property
     def turned(self) -> Arrow:
@@ -168,6 +168,16 @@ def closure(arrows: Iterable[Arrow] | Network) -> dict[str, tuple[str, ...]]:
     network = Network.of(arrows)
     onward = {number: [arrow.new for arrow in network.leaving(number)] for number in network.numbers}
     return {number: _reached(number, onward) for number in network.numbers}
+
+
+def leads_back(network: Network, number: str, onward: str) -> bool:
+    """Whether a number that replaces another is itself, in the end, replaced by it again."""
+    seen, queue = {onward}, [onward]
+    for other in queue:
+        fresh = {arrow.new for way in network.ways(other, partners=False) for arrow in way.arrows} - seen
+        seen |= fresh
+        queue += sorted(fresh)
+    return number in seen
 
 
 def circles(arrows: Iterable[Arrow]) -> list[tuple[Arrow, ...]]:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import islice, product
 
-from kb.catalogue.supersession import Arrow, Judge, Network, describe, undecided
+from kb.catalogue.supersession import Arrow, Judge, Network, describe, leads_back, undecided
 
 _MOST_OFFERS = 50  # alternatives kept for one number; no list has more, and circles with groups could make thousands
 _MOST_VISITS = 5000
@@ -121,6 +121,11 @@ class _Walk:
                         seen.add(arrow.new)
                         queue.append(arrow.new)
 
+    def newer(self, number: str) -> list[str]:
+        """What replaces a number directly; not what has in turn been replaced by it."""
+        onward = dict.fromkeys(arrow.new for way in self.network.ways(number, self.holds, partners=False) for arrow in way.arrows)
+        return [other for other in onward if not leads_back(self.network, number, other)]
+
 
 def _step(arrow: Arrow) -> Step:
     direction = "both-ways" if arrow.both_ways else "one-way"
@@ -145,23 +150,23 @@ def _joined(members: tuple[Offer, ...]) -> Offer:
 def _notes(asked: str, steps: tuple[Step, ...], offers: tuple[Offer, ...], walk: _Walk) -> Iterable[str]:
     if not offers:
         yield f"Nothing that replaces {asked} can be bought today." if steps else f"{asked} cannot be bought and nothing replaces it."
-    if len(offers) > 1:
-        yield f"Any one of these does: {'; or '.join(_listed(offer) for offer in offers)}."
+    conditions: dict[str, list[str]] = {}
     for offer in offers:
-        if len(offer.parts) > 1:
-            yield f"Needed together: {_listed(offer)}."
-        if offer.conditions:
-            yield f"{_listed(offer)} only if this holds: {'; '.join(offer.conditions)}."
-    current = list(dict.fromkeys(number for offer in offers for number, _ in offer.parts))
-    for number in current:
+        conditions.setdefault(_listed(offer), []).append("; ".join(offer.conditions))
+    free = [listed for listed, when in conditions.items() if "" in when]
+    if len(free) > 1:
+        yield f"Any one of these does: {'; or '.join(free)}."
+    for listed, when in conditions.items():
+        if listed not in free:
+            yield f"{listed} only if {'this' if len(when) == 1 else 'one of these'} holds: {'; or '.join(when)}."
+    for listed in dict.fromkeys(_listed(offer) for offer in offers if len(offer.parts) > 1):
+        yield f"Needed together: {listed}."
+    for number in dict.fromkeys(number for offer in offers for number, _ in offer.parts):
         if walk.state(number) == "unknown":
             yield f"Whether {number} can be bought is not recorded: ask before promising it."
-        newer = [arrow.new for way in walk.network.ways(number, walk.holds, partners=False) for arrow in way.arrows]
-        if newer and walk.state(number) == "yes":
-            yield f"{number} can still be bought; newer: {', '.join(dict.fromkeys(newer))}."
-    for step in steps:
-        if step.with_part:
-            yield f"{step.new} needs {step.with_part} with it."
+        elif newer := walk.newer(number):
+            yield f"{number} can still be bought; newer: {', '.join(newer)}."
+    yield from dict.fromkeys(f"{step.new} needs {step.with_part} with it." for step in steps if step.with_part)
     if walk.cut_short:
         yield "There are more ways on than are shown here."
 

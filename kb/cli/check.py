@@ -18,13 +18,14 @@ def command(ctx: click.Context, folders: tuple[Path, ...], as_json: bool) -> Non
     with exit code 1; doubts do not, they are shown as disputes.
     """
     from kb.cli.show import echo_json
-    from kb.cli.views.findings import findings
+    from kb.cli.views.findings import findings, plain, replaced
     from loaders.folder import load
 
     loaded = load(folders)
     if as_json:
-        echo_json({"findings": [finding.as_dict() for finding in loaded.findings], "rows": loaded.counts})
+        echo_json(plain(loaded))
     else:
+        replaced(loaded.replaced)
         findings(loaded.findings, loaded.counts)
     if loaded.wrong:
         ctx.exit(1)

@@ -65,7 +65,13 @@ def test_conditions_are_judged_for_the_unit(holds: bool | None, current: list[tu
     ([arrow("A", "B"), arrow("A", "C", quantity=2)], {"A": "no", "B": "yes", "C": "yes"}, ["Any one of these does: B; or 2 x C."]),
     ([arrow("A", "B", condition="late frames")], {"A": "no", "B": "yes"}, ["B only if this holds: late frames."]),
     ([arrow("A", "B", with_part="R9")], {"A": "no", "B": "yes"}, ["B needs R9 with it."]),
-])
+    ([arrow("A", "B", with_part="R9", condition="use washer R9")], {"A": "no", "B": "yes"}, ["B needs R9 with it."]),
+    ([arrow("A", "B", model_id="m"), arrow("A", "B", id="n", model_id="n")], {"A": "no", "B": "yes"},
+     ["B only if one of these holds: model m; or model n."]),
+    ([arrow("A", "B", model_id="m"), arrow("A", "B", id="n")], {"A": "no", "B": "yes"}, []),  # one way asks for nothing
+    ([arrow("A", "B", from_date="1931"), arrow("B", "A", from_date="1936")], {"A": "yes"}, []),  # B was replaced by A again: it is not newer
+    ([arrow("A", "B"), arrow("B", "A", id="swap", both_ways=True)], {"A": "yes"}, ["A can still be bought; newer: B."]),
+])  # fmt: skip
 def test_notes(arrows: list[Arrow], available: dict[str, str], notes: list[str]) -> None:
     assert list(trace(arrows, "A", available).notes) == notes
 

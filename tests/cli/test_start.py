@@ -40,7 +40,7 @@ def test_an_unknown_command_is_wrong_usage() -> None:
     assert "No such command 'identity'" in result.stderr
 
 
-@pytest.mark.parametrize("arguments", [["--help"], ["identify", "--help"], ["identify", "--serial", "1", "--db", "nowhere.db"]])
+@pytest.mark.parametrize("arguments", [["identify", "--help"], ["identify", "--serial", "1", "--db", "nowhere.db"], ["parts", "--help"]])
 def test_asking_starts_light(arguments: list[str]) -> None:
     program = (
         "import sys; from kb.cli import main\ntry: main(sys.argv[1:])\nexcept SystemExit: pass\n"

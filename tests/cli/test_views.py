@@ -47,17 +47,21 @@ REREAD = Check(
     outcomes=[Outcome(outcome="3", means="Rook 36, very likely (0.97)", probability=0.6)],
 )  # fmt: skip
 UNIT = UnitEntry(
-    maker="orlop", model="rook-36", series="frame", block="f-1931", serial_first="B00106", serial_last="B01080", built_from="1931", built_to="1934",
-    probability=0.91,
+    name="Orlop Rook 36", maker="orlop", model="rook-36", series="frame", block="f-1931", serial_first="B00106", serial_last="B01080",
+    built_from="1931", built_to="1934", probability=0.91,
 )  # fmt: skip
 KNOWN = Identification(
     evidence=Evidence(serial="2?5[38]61"), units=[UNIT], rest=0.05, not_in_knowledge_base=0.04,
     serials=[SerialEntry(serial="B00361", model="rook-36", probability=0.4)],
     fitted=[
         FittedEntry(
-            component="cover", place="left", variant="cover-late", probability=0.93, as_built="cover-early", as_built_probability=0.97, swapped=True
+            name="cover (left)", component="cover", place="left", variant="cover-late", variant_name="late cover", probability=0.93,
+            as_built="cover-early", as_built_name="early cover", as_built_probability=0.97, swapped=True,
         ),
-        FittedEntry(component="frame", place="", variant="", probability=0.5, as_built="frame-iron", as_built_probability=1, swapped=False),
+        FittedEntry(
+            name="frame", component="frame", place="", variant="", variant_name="a casting not recorded here", probability=0.5,
+            as_built="frame-iron", as_built_name="iron frame", as_built_probability=1, swapped=False,
+        ),
     ],
     conflicts=["The cover (left) is late, but the unit should have left the works with early: replaced since?"],
     check_next=[REREAD],
@@ -65,12 +69,15 @@ KNOWN = Identification(
     cautions=["Safety-critical: saw flange."], assumptions={"replaced_rate": 0.1},
 )  # fmt: skip
 FIT = Fit(
-    part_number="1407-A", description="Seal 35 x 52 x 7", component="cover", place="left", role="seal, outer", quantity=2, per="place",
-    verdict="check first", probability=0.62, against=0.3, current=[Ships(part_number="1407-B", quantity=3, verdict="does not fit", probability=0.02)],
+    part_number="1407-A", description="Seal 35 x 52 x 7", name="front cover (left)", component="cover", place="left", role="seal, outer",
+    quantity=2, per="place", verdict="check first", probability=0.62, against=0.3,
+    current=[Ships(part_number="1407-B", quantity=3, verdict="does not fit", probability=0.02)],
     because=["About two in three (0.62) that this holds here"], check_next=[REREAD], cautions=["Safety-critical: saw flange."],
     sources=[SourceRef(source="list-9", page="12", grade="B")],
 )  # fmt: skip
-FITTING = FIT.model_copy(update={"verdict": "fits", "place": "right", "probability": 0.99, "against": 0.0, "check_next": [], "current": []})
+FITTING = FIT.model_copy(
+    update={"verdict": "fits", "name": "front cover (right)", "place": "right", "probability": 0.99, "against": 0.0, "check_next": [], "current": []}
+)
 
 
 def text(view: Callable[[Any, Console], None], answer: Any) -> str:
@@ -82,12 +89,12 @@ def text(view: Callable[[Any, Console], None], answer: Any) -> str:
 
 def test_a_unit() -> None:
     shown = text(identification, KNOWN)
-    assert shown.startswith("orlop, rook-36: about nine in ten, 0.91\n  frame no. B00106 to B01080, block f-1931, 1931 to 1934\n")
+    assert shown.startswith("Orlop Rook 36: about nine in ten, 0.91\n  frame no. B00106 to B01080, block f-1931, 1931 to 1934\n")
     for said in (
         "Further blocks together: 0.05.\nNot in this knowledge base: unlikely, 0.04.",
         "  B00361  rook-36  0.40",
-        "  cover (left)  cover-late (replaced since?)  0.93  cover-early          0.97\n",
-        "  frame         not recorded here             0.50  frame-iron              1\n",
+        "  cover (left)  late cover (replaced since?)  0.93  early cover          0.97\n",
+        "  frame         a casting not recorded here   0.50  iron frame              1\n",
         "  ! The cover (left) is late, but the unit should have left the works with\n    early: replaced since?",
         "  1. Clean and re-read the 2nd character of 2?5[38]61 (serial)  (settles it; 5\n     minutes)\n",
         "      - 3: Rook 36, very likely (0.97)",
@@ -116,11 +123,11 @@ def test_what_is_not_in_the_knowledge_base_is_said_first() -> None:
 
 def test_a_part_has_a_verdict_for_every_place_what_ships_and_one_caution() -> None:
     shown = text(fits, [FIT, FITTING])
-    assert shown.startswith("CHECK FIRST  1407-A, Seal 35 x 52 x 7 on cover (left)\n")
+    assert shown.startswith("CHECK FIRST  1407-A, Seal 35 x 52 x 7: front cover (left)\n")
     assert "  seal, outer; 2 per place. That it fits: about two in three, 0.62.\n" in shown
     assert "That it does not: about one in three, 0.30." in shown
     assert "  1407-B         3  does not fit  0.02" in shown
-    assert "FITS  1407-A, Seal 35 x 52 x 7 on cover (right)" in shown
+    assert "FITS  1407-A, Seal 35 x 52 x 7: front cover (right)" in shown
     assert "Nothing of it can be bought today." in shown
     assert "[list-9, p. 12, grade B]" in shown
     assert shown.count("! Safety-critical: saw flange.") == 1
@@ -128,12 +135,12 @@ def test_a_part_has_a_verdict_for_every_place_what_ships_and_one_caution() -> No
 
 def test_what_must_be_measured_is_said() -> None:
     assert "Measure before ordering: the bore" in text(fits, [FIT.model_copy(update={"measure_first": "the bore"})])
-    assert "  - 1407-A, cover (left): the bore" in text(parts, [FIT.model_copy(update={"measure_first": "the bore"})])
+    assert "  - Measure, front cover (left): the bore  (for 1407-A)" in text(parts, [FIT.model_copy(update={"measure_first": "the bore"})])
 
 
 def test_a_part_that_is_recorded_nowhere() -> None:
-    nowhere = FIT.model_copy(update={"component": "", "place": "", "verdict": "not recorded", "probability": 0.0, "against": 0.0, "current": []})
-    assert text(fits, [nowhere]).startswith("NOT RECORDED  1407-A, Seal 35 x 52 x 7\n")
+    nowhere = {"name": "", "component": "", "place": "", "verdict": "not recorded", "probability": 0.0, "against": 0.0, "current": []}
+    assert text(fits, [FIT.model_copy(update=nowhere)]).startswith("NOT RECORDED  1407-A, Seal 35 x 52 x 7\n")
 
 
 def test_parts_by_verdict_with_what_to_order() -> None:
@@ -141,19 +148,38 @@ def test_parts_by_verdict_with_what_to_order() -> None:
     assert shown.index("Fits\n") < shown.index("Check first\n")
     assert "6 x 1407-B" in shown  # two for the place, three of the new number for one of the old
     assert "not to be had" in shown
-    assert "  - 1407-A, cover (left): Clean and re-read" in shown
+    assert "  - Clean and re-read the 2nd character of 2?5[38]61 (serial)  (for 1407-A)" in shown
     assert text(parts, []) == "No part is recorded that fits.\n"
+
+
+def test_left_and_right_are_one_line_of_an_order() -> None:
+    right = FIT.model_copy(update={"name": "front cover (right)", "place": "right", "probability": 0.6})
+    shown = " ".join(text(parts, [FIT, right]).split())
+    assert "seal, outer, front 12 x 1407-B (does not 0.60 cover (left, right) fit)" in shown
+    each_unit = [fit.model_copy(update={"per": "unit"}) for fit in (FIT, right)]
+    assert " 6 x 1407-B" in text(parts, each_unit)
+
+
+def test_long_lists_are_cut_where_little_is_lost_and_say_so() -> None:
+    outcomes = [Outcome(outcome=str(n), means="this", probability=0.1) for n in range(10)]
+    shown = text(identification, KNOWN.model_copy(update={"check_next": [REREAD.model_copy(update={"outcomes": outcomes})] * 5}))
+    assert shown.count("Clean and re-read") == 3
+    assert shown.count("      - 4 others: 0.40 together") == 3
+    small = UNIT.model_copy(update={"probability": 0.004})
+    shown = text(identification, KNOWN.model_copy(update={"units": [UNIT, small, small], "rest": 0.001, "not_in_knowledge_base": 0.08}))
+    assert "Further blocks together: 0.01." in shown
 
 
 def test_a_loose_casting() -> None:
     match = Match(
-        mark="m1", text="H4120-B", component="cover", variants=["cover-early", "cover-late"], maker="orlop", models=["rook-36"], serial_first="B1",
-        serial_last="B9", probability=0.8,
+        name="cover: early cover or late cover", mark="m1", text="H4120-B", component="cover", variants=["cover-early", "cover-late"],
+        maker="orlop", models=["rook-36"], serial_first="B1", serial_last="B9", probability=0.8,
     )  # fmt: skip
-    foundry = Match(mark="m2", text="H", component="", variants=[], maker="", models=[], serial_first="", serial_last="", probability=0.1)
+    nowhere = {"component": "", "variants": [], "maker": "", "models": [], "serial_first": "", "serial_last": ""}
+    foundry = match.model_copy(update={"name": "foundry mark", "mark": "m2", "text": "H", "probability": 0.1, **nowhere})
     shown = text(casting, CastingAnswer(reading="H41?0B", matches=[match, foundry], not_in_knowledge_base=0.1, check_next=[]))
-    assert "  H4120-B  cover: cover-early, cover-late  rook-36 no. B1 to B9  0.80\n" in shown
-    assert "any casting: a foundry mark" in shown
+    assert "  H4120-B  cover: early cover or late cover  rook-36 no. B1 to B9  0.80\n" in shown
+    assert "  H        foundry mark                                            0.10\n" in shown
     assert text(casting, CastingAnswer(reading="X", matches=[], not_in_knowledge_base=1.0, check_next=[])) == (
         "Not in this knowledge base: almost certain, 1.\n")
 
@@ -180,17 +206,18 @@ def test_a_trace_and_a_dead_end() -> None:
 
 def test_a_change_over() -> None:
     each = ChangeOver(
-        series="frame", line="lower works", component="cover", model="", old_variant="cover-early", new_variant="cover-late", first_new="B0351",
-        low="B0340", high="", probability=0.55, mixed=[MixedWidth(width=0, probability=0.8), MixedWidth(width=10, probability=0.2)],
+        name="cover: early cover to late cover", series="frame", line="lower works", component="cover", model="", old_variant="cover-early",
+        new_variant="cover-late", first_new="B0351", low="B0340", high="", probability=0.55,
+        mixed=[MixedWidth(width=0, probability=0.8), MixedWidth(width=10, probability=0.2)],
         claims=[ClaimEntry(breakpoint_id="p-1", source="bulletin-7", first_new="B0351", standing="supported", probability=0.55)],
         sightings=12, odd_sightings=[OddSighting(sighting_id="s12", probability=0.9)], seek=Seek(serial="B0344", gain_bits=0.71),
     )  # fmt: skip
     dispute = Dispute(kind="claims", subject="cover", text="p-1 and p-2 contradict each other.", sources=["bulletin-7", "letter"])
     shown = text(review, ReviewAnswer(changeovers=[each], disputes=[dispute]))
     for said in (
-        "cover: cover-early -> cover-late (frame, line lower works)",
-        "First new: B0351, about even, 0.55. Nine in ten: B0340 or later, perhaps not\n  yet changed.\n",
-        "none 0.80, 10 units 0.20",
+        "cover: early cover to late cover (frame, line lower works)",
+        "First new: nine in ten that it lies in B0340 or later, perhaps not yet\n  changed; most likely B0351, 0.55.\n",
+        "used up beside the new, over 10 units 0.20.\n",
         "p-1    bulletin-7  B0351      supported  0.55",
         "12 sightings counted; probably replaced since: s12 0.90.",
         "look for no. B0344 (0.71 bits)",
@@ -200,7 +227,7 @@ def test_a_change_over() -> None:
 
     ends = {"first_new": "", "low": "", "high": "", "seek": None, "odd_sightings": [], "sightings": 1}
     shown = text(review, ReviewAnswer(changeovers=[each.model_copy(update=ends)], disputes=[]))
-    assert "First new: not yet changed, about even, 0.55. Nine in ten: not yet changed.\n" in shown
+    assert "First new: not yet changed, about even, 0.55.\n" in shown
     assert "1 sighting counted.\n" in shown
     assert text(review, ReviewAnswer(changeovers=[], disputes=[])) == "No change-over is recorded.\n"
 
@@ -208,7 +235,7 @@ def test_a_change_over() -> None:
 @pytest.mark.parametrize("awkward", ["[bold]not bold[/bold]", "a word" * 30, "Größe 3/8 \" :smile:", "x" * 200])
 def test_whatever_the_dataset_says_is_printed_as_it_is_and_fits_the_page(awkward: str) -> None:
     fit = FIT.model_copy(update={"description": awkward, "role": awkward, "because": [awkward], "cautions": [awkward]})
-    unit = KNOWN.model_copy(update={"conflicts": [awkward], "fitted": [KNOWN.fitted[0].model_copy(update={"variant": awkward})]})
+    unit = KNOWN.model_copy(update={"conflicts": [awkward], "fitted": [KNOWN.fitted[0].model_copy(update={"variant_name": awkward})]})
     for shown in (text(fits, [fit]), text(parts, [fit]), text(identification, unit)):
         assert all(len(line) <= 80 and line == line.rstrip() for line in shown.splitlines())
         assert "".join(awkward.split()) in "".join(shown.split()) or len(awkward) > 60

@@ -26,8 +26,6 @@ def casting(answer: CastingAnswer, console: Console) -> None:
 
 def _match(match: Match) -> tuple[str, str, str, str]:
     """A row: the mark as cast, the castings that carry it, the units built with them."""
-    if not match.component:
-        return (match.text, "any casting: a foundry mark", "", number(match.probability))
     serials = span(match.serial_first, match.serial_last)
     built = ", ".join(match.models) + (f" no. {serials}" if serials else "")
-    return (match.text, f"{match.component}: {', '.join(match.variants)}", built.strip(), number(match.probability))
+    return (match.text, match.name, built.strip(), number(match.probability))

@@ -1,11 +1,25 @@
 """What is wrong or doubtful in a dataset, as text (`kb check`, `kb build`)."""
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from kb.cli.views.layout import many
 from kb.words.errors import Finding
+
+if TYPE_CHECKING:
+    from kb.file.build import BuildReport
+    from loaders.folder import Loaded, Replaced
+
+
+def plain(loaded: "Loaded") -> dict[str, Any]:
+    """Findings, rows by file, and rows that a later folder replaced, as JSON has them."""
+    return {
+        "findings": [finding.as_dict() for finding in loaded.findings],
+        "rows": loaded.counts,
+        "replaced": [{"table": r.table, "key": r.key, "earlier": list(r.earlier), "later": list(r.later)} for r in loaded.replaced],
+    }
 
 
 def findings(found: Sequence[Finding], rows: Mapping[str, int]) -> None:
@@ -29,3 +43,16 @@ def summary(found: Sequence[Finding], rows: Mapping[str, int]) -> str:
     doubts = len(found) - errors
     read = f"{many(sum(rows.values()), 'row')} in {many(len(rows), 'file')}"
     return f"{read}: {many(errors, 'error') if errors else 'no errors'}, {many(doubts, 'doubt') if doubts else 'no doubts'}."
+
+
+def replaced(rows: "Sequence[Replaced]") -> None:
+    """The rows of an earlier folder that a later one replaced."""
+    for each in rows:
+        click.echo(f"{each.table} {each.key}: {each.later[0]}, row {each.later[1]}, replaces {each.earlier[0]}, row {each.earlier[1]}.")
+
+
+def built(report: "BuildReport") -> None:
+    """The file that was written."""
+    private = ", without what is private" if report.public else ""
+    estimated = f"{many(report.changeovers, 'change-over')} estimated, {many(report.disputes, 'dispute')} to review"
+    click.echo(f"{report.path} built{private}: {estimated}, {report.size / 1e6:.1f} MB.")

@@ -21,7 +21,7 @@ def fits(answer: Sequence[Fit], console: Console) -> None:
 
 
 def _one(console: Console, fit: Fit) -> None:
-    where = f" on {at(fit.component, fit.place)}" if fit.component else ""
+    where = f": {fit.name}" if fit.name else ""
     line(console, (fit.verdict.upper(), f"bold {VERDICT_STYLES[fit.verdict]}"), f"  {fit.part_number}, {fit.description}{where}", indent=0)
     if fit.component:
         line(console, f"{fit.role}; {fit.quantity:g} per {fit.per}. That it fits: {probability(fit.probability)}.")
@@ -51,21 +51,43 @@ def parts(answer: Sequence[Fit], console: Console) -> None:
     if not answer:
         line(console, "No part is recorded that fits.", indent=0)
     for verdict in ORDER:
-        mine = [fit for fit in answer if fit.verdict == verdict]
+        mine = _by_part([fit for fit in answer if fit.verdict == verdict])
         if mine:
             heading(console, verdict.capitalize())
-            columns(console, ("part", "what", "for", "order", ""), [_row(fit) for fit in mine], right=(4,))
-            for fit in mine if verdict == "check first" else ():
-                what = fit.measure_first or (fit.check_next[0].check if fit.check_next else "")
-                if what:
-                    point(console, "-", f"{fit.part_number}, {at(fit.component, fit.place)}: {what}")
+            columns(console, ("part", "what", "for", "order", ""), [_row(places) for places in mine], right=(4,))
+            if verdict == "check first":
+                for what, numbers in _checks(mine).items():
+                    point(console, "-", f"{what}  ", (f"(for {', '.join(numbers)})", "dim"))
     cautions(console, list(dict.fromkeys(caution for fit in answer for caution in fit.cautions)))
 
 
-def _row(fit: Fit) -> tuple[str, ...]:
-    """A row of the list. What is to be ordered: the numbers that ship, with those that would not fit named so."""
+def _by_part(found: Sequence[Fit]) -> list[list[Fit]]:
+    """Entries that differ only in the place, together: left and right are one line of an order."""
+    groups: dict[tuple[object, ...], list[Fit]] = {}
+    for fit in found:
+        order = tuple((c.part_number, c.quantity, c.verdict) for c in fit.current)
+        groups.setdefault((fit.part_number, fit.component, fit.role, fit.quantity, fit.per, fit.measure_first, order), []).append(fit)
+    return list(groups.values())
+
+
+def _checks(found: Sequence[Sequence[Fit]]) -> dict[str, list[str]]:
+    """What to measure or look at first -> the part numbers that wait for it."""
+    waiting: dict[str, list[str]] = {}
+    for fit in [fit for places in found for fit in places]:
+        where = f"Measure, {fit.name}: {fit.measure_first}" if fit.measure_first else ""
+        what = where or (fit.check_next[0].check if fit.check_next else "")
+        if what and fit.part_number not in waiting.setdefault(what, []):
+            waiting[what].append(fit.part_number)
+    return waiting
+
+
+def _row(places: Sequence[Fit]) -> tuple[str, ...]:
+    """A row of the list. What is to be ordered: the numbers that ship, for all places, those that would not fit named so."""
+    fit = places[0]
+    times = len(places) if fit.per == "place" else 1
     order = [
-        f"{c.quantity * fit.quantity:g} x {c.part_number}" + (f" ({c.verdict})" if c.verdict != fit.verdict else "") for c in fit.current
+        f"{times * c.quantity * fit.quantity:g} x {c.part_number}" + (f" ({c.verdict})" if c.verdict != fit.verdict else "") for c in fit.current
     ]
-    where = f"{fit.role}, {at(fit.component, fit.place)}" if fit.component else ""
-    return (fit.part_number, fit.description, where, "; ".join(order) or "not to be had", number(fit.probability))
+    component = fit.name.removesuffix(f" ({fit.place})")
+    where = f"{fit.role}, {at(component, ', '.join(each.place for each in places if each.place))}" if component else ""
+    return (fit.part_number, fit.description, where, "; ".join(order) or "not to be had", number(min(each.probability for each in places)))

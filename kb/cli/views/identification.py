@@ -3,7 +3,7 @@
 from rich.console import Console
 from rich.text import Text
 
-from kb.cli.views.layout import at, cautions, checks, columns, heading, line, number, open_bits, point, probability, source, span
+from kb.cli.views.layout import WORTH_A_LINE, cautions, checks, columns, heading, line, number, open_bits, point, probability, source, span
 from kb.desk.identify import SETTLED_BITS
 from kb.words.answers import FittedEntry, Identification, Reason, UnitEntry
 
@@ -19,16 +19,18 @@ def identification(answer: Identification, console: Console) -> None:
         line(console, ("Not in this knowledge base", "bold"), f": {probability(unknown)}.", indent=0)
         if answer.units:
             heading(console, "If it is in it after all")
-    for unit in answer.units[:MOST_UNITS]:
+    shown = [unit for unit in answer.units[:MOST_UNITS] if unit is answer.units[0] or unit.probability >= WORTH_A_LINE]
+    for unit in shown:
         _unit(console, unit)
-    further = answer.rest + sum(unit.probability for unit in answer.units[MOST_UNITS:])
+    further = answer.rest + sum(unit.probability for unit in answer.units[len(shown) :])
     if further > 0.00005:
         line(console, f"Further blocks together: {number(further)}.", indent=0)
     if unknown < likeliest:
         line(console, f"Not in this knowledge base: {probability(unknown)}.", indent=0)
-    if answer.serials:
+    serials = [(s.serial, s.model, number(s.probability)) for s in answer.serials[:MOST_SERIALS] if s.probability >= WORTH_A_LINE]
+    if serials:
         heading(console, "Serial")
-        columns(console, ("", "", ""), [(s.serial, s.model, number(s.probability)) for s in answer.serials[:MOST_SERIALS]], right=(2,))
+        columns(console, ("", "", ""), serials, right=(2,))
     if answer.fitted:
         heading(console, "Castings")
         columns(console, ("where", "what is there", "", "left the works with", ""), [_fitted(entry) for entry in answer.fitted], right=(2, 4))
@@ -49,7 +51,7 @@ def identification(answer: Identification, console: Console) -> None:
 
 
 def _unit(console: Console, unit: UnitEntry) -> None:
-    line(console, (f"{unit.maker}, {unit.model or 'model not recorded'}", "bold"), f": {probability(unit.probability)}", indent=0)
+    line(console, (unit.name, "bold"), f": {probability(unit.probability)}", indent=0)
     built = span(unit.built_from, unit.built_to)
     stretch = span(unit.serial_first, unit.serial_last)
     line(console, f"{unit.series} no. {stretch}, block {unit.block}" + (f", {built}" if built else ""))
@@ -57,11 +59,10 @@ def _unit(console: Console, unit: UnitEntry) -> None:
 
 def _fitted(entry: FittedEntry) -> tuple[str | Text, ...]:
     """A row of the castings; "replaced since" only where that is more likely than not."""
-    there = Text(entry.variant or "not recorded here")
+    there = Text(entry.variant_name)
     if entry.swapped:
         there.append(" (replaced since?)", style="bold")
-    built = entry.as_built or "not recorded here"
-    return (at(entry.component, entry.place), there, number(entry.probability), built, number(entry.as_built_probability))
+    return (entry.name, there, number(entry.probability), entry.as_built_name, number(entry.as_built_probability))
 
 
 def _reason(console: Console, reason: Reason) -> None:
@@ -70,6 +71,6 @@ def _reason(console: Console, reason: Reason) -> None:
 
 
 def _asked_bits(answer: Identification) -> float:
-    """How open it is which unit it is; once that is settled, checks are about castings, of which a bit tells one of two."""
+    """How open it is which unit it is; once that is settled, checks are about its castings, and none of them settles all."""
     bits = open_bits([*(unit.probability for unit in answer.units), answer.not_in_knowledge_base, answer.rest])
-    return bits if bits >= SETTLED_BITS else 1.0
+    return bits if bits >= SETTLED_BITS else float(len(answer.fitted))

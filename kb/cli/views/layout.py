@@ -13,6 +13,9 @@ from kb.inference.advice import entropy
 from kb.words.answers import Check
 
 STEP = 2
+MOST_CHECKS = 3
+MOST_OUTCOMES = 6
+WORTH_A_LINE = 0.01  # what is less probable is summed up
 VERDICT_STYLES = {"fits": "green", "does not fit": "red", "check first": "yellow", "not recorded": "dim"}
 
 
@@ -94,17 +97,20 @@ def many(count: int, one: str, several: str = "") -> str:
 
 
 def checks(console: Console, title: str, found: Sequence[Check], asked_bits: float) -> None:
-    """What to look at next, with what each outcome would mean.
+    """The first checks to make, with what the likeliest outcomes would mean; JSON has all of them.
 
     asked_bits: how open what was asked is, against which a check is measured.
     """
     if not found:
         return
     heading(console, title)
-    for position, check in enumerate(found, 1):
+    for position, check in enumerate(found[:MOST_CHECKS], 1):
         point(console, f"{position}.", check.check, (f"  ({helps(check.gain_bits, asked_bits)}; {minutes(check.effort)})", "dim"))
-        for outcome in check.outcomes:
+        for outcome in check.outcomes[:MOST_OUTCOMES]:
             point(console, "-", f"{outcome.outcome}: {outcome.means}", indent=3)
+        if len(check.outcomes) > MOST_OUTCOMES:
+            further = check.outcomes[MOST_OUTCOMES:]
+            point(console, "-", f"{many(len(further), 'other')}: {number(sum(outcome.probability for outcome in further))} together", indent=3)
 
 
 def open_bits(probabilities: Iterable[float]) -> float:

@@ -6,6 +6,7 @@ from kb.cli.views.layout import columns, heading, line, many, number, point, pro
 from kb.words.answers import ChangeOver, ReviewAnswer
 
 NEVER = "not yet changed"  # how a serial is named that lies behind the last one known
+WORTH_SAYING = 0.05  # probabilities and bits below it are left to JSON
 
 
 def review(answer: ReviewAnswer, console: Console) -> None:
@@ -24,12 +25,17 @@ def review(answer: ReviewAnswer, console: Console) -> None:
 
 def _changeover(console: Console, each: ChangeOver) -> None:
     of = ", ".join(filter(None, [each.series, f"line {each.line}" if each.line else "", each.model]))
-    line(console, (f"{each.component}: {each.old_variant or 'from the start'} -> {each.new_variant}", "bold"), f" ({of})", indent=0)
-    within = span(each.low, each.high) if each.high else f"{each.low} or later, perhaps {NEVER}" if each.low else NEVER
-    line(console, f"First new: {each.first_new or NEVER}, {probability(each.probability)}. Nine in ten: {within}.")
-    mixed = ", ".join(f"{m.width} units {number(m.probability)}" if m.width else f"none {number(m.probability)}" for m in each.mixed)
+    line(console, (each.name, "bold"), f" ({of})", indent=0)
+    first = each.first_new or NEVER
+    if each.low == each.high:
+        line(console, f"First new: {first}, {probability(each.probability)}.")
+    else:
+        within = span(each.low, each.high) if each.high else f"{each.low} or later, perhaps {NEVER}"
+        line(console, f"First new: nine in ten that it lies in {within}; most likely {first}, {number(each.probability)}.")
+    mixed = [m for m in each.mixed if m.width and m.probability >= WORTH_SAYING]
     if mixed:
-        line(console, f"Old stock used up beside the new: {mixed}.")
+        beside = ", ".join(f"{many(m.width, 'unit')} {number(m.probability)}" for m in mixed)
+        line(console, f"Old stock may have been used up beside the new, over {beside}.")
     if each.claims:
         columns(
             console,
@@ -39,5 +45,5 @@ def _changeover(console: Console, each: ChangeOver) -> None:
         )
     odd = ", ".join(f"{o.sighting_id} {number(o.probability)}" for o in each.odd_sightings)
     line(console, f"{many(each.sightings, 'sighting')} counted" + (f"; probably replaced since: {odd}." if odd else "."))
-    if each.seek:
+    if each.seek and each.seek.gain_bits >= WORTH_SAYING:
         line(console, f"To narrow it most, look for no. {each.seek.serial} ({each.seek.gain_bits:.2f} bits).")

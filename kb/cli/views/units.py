@@ -1,8 +1,10 @@
 """Which units a part fits, as text (`kb units`)."""
 
+from collections.abc import Sequence
+
 from rich.console import Console
 
-from kb.cli.views.layout import columns, heading, line, point, source, span
+from kb.cli.views.layout import at, columns, heading, line, point, source, span
 from kb.words.answers import UnitRange, UnitsAnswer
 
 
@@ -13,7 +15,7 @@ def units(answer: UnitsAnswer, console: Console) -> None:
         mine = [each for each in answer.units if each.sure is sure]
         if mine:
             heading(console, title)
-            columns(console, ("model", "series", "numbers", "casting"), [_row(each) for each in mine])
+            columns(console, ("model", "series", "numbers", "casting"), _rows(mine))
     sources = dict.fromkeys(source(s.source, s.page, s.grade).strip() for each in answer.units for s in each.sources)
     if sources:
         heading(console, "Because")
@@ -21,6 +23,10 @@ def units(answer: UnitsAnswer, console: Console) -> None:
             point(console, "-", cited)
 
 
-def _row(each: UnitRange) -> tuple[str, str, str, str]:
-    casting = each.variant + (f" ({each.place})" if each.place else "")
-    return (each.model, each.series, span(each.serial_first, each.serial_last), casting.strip())
+def _rows(found: Sequence[UnitRange]) -> list[tuple[str, str, str, str]]:
+    """A row for each stretch and variant, its places together."""
+    places: dict[tuple[str, str, str, str], list[str]] = {}
+    for each in found:
+        key = (each.model, each.series, span(each.serial_first, each.serial_last), each.variant)
+        places.setdefault(key, []).append(each.place)
+    return [(*key[:3], at(key[3], ", ".join(dict.fromkeys(filter(None, mine)))).strip()) for key, mine in places.items()]
