@@ -256,7 +256,12 @@ def fits_sentence(book: Book, part_number: str, sure: Sequence[tuple[str, str, s
         return f"{part_number}: no unit is recorded that it fits."
     parts = []
     if sure:
-        parts.append("Fits " + "; ".join(f"{name} no. {first} to {last}" for name, first, last in sure) + ".")
+        parts.append("Fits " + "; ".join(f"{name} no. {stretch_words(first, last)}" for name, first, last in sure) + ".")
     if check:
-        parts.append("Check first: " + "; ".join(f"{name} no. {first} to {last} ({what})" for name, first, last, what in check) + ".")
+        parts.append("Check first: " + "; ".join(f"{name} no. {stretch_words(first, last)} ({what})" for name, first, last, what in check) + ".")
     return " ".join(parts)
+
+
+def stretch_words(first: str, last: str) -> str:
+    """A stretch of serials, both ends included; one serial alone is said once."""
+    return first if first == last else f"{first} to {last}"

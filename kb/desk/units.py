@@ -1,6 +1,6 @@
 """Which units does a part fit: its rules read backwards, as the units left the works."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,6 +28,7 @@ class _Piece:
     place: str
     sure: bool
     rule: Rule
+    matching: frozenset[str] = frozenset()  # the variants possible here that the rule allows, if it asks for nothing else
 
     @property
     def line(self) -> Line:
@@ -85,7 +86,8 @@ def _applied(book: Book, frame: MakerFrame, parts: PartBook, cells: Stretches, s
         return []
     sure = (stretch.sure or allowed is None or recorded <= allowed) and len(here) == len(rule.conditions) and not rule.measure_first
     variant = next(iter(matching)) if allowed is not None and len(matching) == 1 else ""
-    return [_Piece(cells, stretch, first, last, variant, place, sure, rule) for first, last in _limited(book, frame, cells, stretch, rule)]
+    alone = matching if len(here) == len(rule.conditions) and not rule.measure_first else frozenset[str]()
+    return [_Piece(cells, stretch, first, last, variant, place, sure, rule, alone) for first, last in _limited(book, frame, cells, stretch, rule)]
 
 
 def _limited(book: Book, frame: MakerFrame, cells: Stretches, stretch: Stretch, rule: Rule) -> list[tuple[int, int]]:
@@ -124,6 +126,10 @@ def _merged(book: Book, pieces: list[_Piece]) -> list[tuple[UnitRange, str]]:
 
     What a sure piece promises is not said again as a doubt.
     """
+    allowed: dict[object, frozenset[str]] = {}
+    for p in pieces:
+        allowed[p.where] = allowed.get(p.where, frozenset()) | p.matching
+    pieces = [replace(p, sure=True, variant="") if not p.sure and p.stretch.variants - {""} <= allowed[p.where] else p for p in pieces]
     sure = {p.where for p in pieces if p.sure}
     pieces = [p for p in dict.fromkeys(pieces) if p.sure or p.where not in sure]
     pieces.sort(key=lambda p: (p.line.line_id, p.stretch.model, p.place, not p.sure, p.variant, p.rule.source_id, p.rule.page, p.order))
@@ -176,7 +182,11 @@ def _sentence(book: Book, part: Row, entries: list[tuple[UnitRange, str]]) -> st
         grouped.setdefault((entry.serial_first, entry.serial_last, what), {}).setdefault(model, []).append(entry.place)
     places = {entry.place for entry, _ in entries}
     sure, check = [], []
+    looks: dict[tuple[str, str, tuple[tuple[str, tuple[str, ...]], ...]], list[str]] = {}
     for (first, last, what), models in grouped.items():
+        looks.setdefault((first, last, tuple((name, tuple(at)) for name, at in models.items())), []).append(what)
+    for (first, last, at_places), whats in looks.items():
+        models, what = {name: list(at) for name, at in at_places}, " or ".join(filter(None, whats))
         names = [name if set(at) == places or at == [""] else f"{name} ({', '.join(dict.fromkeys(at))})" for name, at in models.items()]
         if what:
             check.append((" and ".join(names), first, last, what))
