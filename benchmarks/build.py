@@ -1,0 +1,55 @@
+"""Building a knowledge base of 500,000 rows from its folder: reading, checking every row and every reference, estimating, writing.
+
+Baseline: `executemany` of the same rows, ready as Python tuples, into the same schema with its indexes and full text; nothing is read,
+checked or estimated.
+"""
+
+import sqlite3
+import tempfile
+import time
+from pathlib import Path
+
+from benchmarks.generator import generate
+from benchmarks.measure import Row, row
+from kb.file import schema
+from kb.file.build import build
+from kb.words.dataset import Dataset
+from loaders.folder import load
+
+LIMIT = 4.0
+
+
+def run() -> list[Row]:
+    """One row: from folder to file."""
+    with tempfile.TemporaryDirectory(prefix="kb-benchmarks-") as name:
+        room = Path(name)
+        generate(room / "dataset", seed=3, change_overs=500, marks=100_000, sightings=20_000, parts=130_000, fitments=240_000, supersessions=5000)
+        begin = time.perf_counter()
+        loaded = load([room / "dataset"])
+        build(loaded.dataset, room / "kb.db", problems=loaded.problems)
+        building = time.perf_counter() - begin
+        rows = sum(loaded.counts.values())
+        bare = _executemany(loaded.dataset, room / "bare.db")
+    what = f"load, check, estimate and build {rows:,} rows"
+    return [row(what, building, "`executemany` of the same rows", bare, goal=f"at most {LIMIT:.0f}", reached=building <= LIMIT * bare)]
+
+
+def _executemany(dataset: Dataset, path: Path) -> float:
+    """Seconds to store the rows, make the indexes and the full text."""
+    ready = {table: list(schema.values(table, getattr(dataset, table), False)) for table in schema.stored_tables(False)}
+    begin = time.perf_counter()
+    connection = sqlite3.connect(path, isolation_level=None)
+    for pragma in ("journal_mode = OFF", "synchronous = OFF"):
+        connection.execute(f"PRAGMA {pragma}")
+    connection.execute("BEGIN")
+    for table, rows in ready.items():
+        connection.execute(schema.create_table(table, False))
+        connection.executemany(schema.insert(table, False), rows)
+    for statement in [*schema.DERIVED.split(";\n"), *schema.INDEXES.split(";\n")]:
+        connection.execute(statement)
+    for table in schema.SEARCHED:
+        for statement in schema.create_search(table):
+            connection.execute(statement)
+    connection.execute("COMMIT")
+    connection.close()
+    return time.perf_counter() - begin

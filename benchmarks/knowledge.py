@@ -1,0 +1,52 @@
+"""The knowledge bases that are asked: the demo, a large one, and one maker with many fitments. Each is built once a run."""
+
+import atexit
+import shutil
+import tempfile
+from functools import cache
+from pathlib import Path
+
+from benchmarks.generator import generate
+from benchmarks.truth import Truth
+from kb.file.build import build
+from loaders.folder import load
+
+DEMO = Path(__file__).resolve().parent.parent / "demo_data" / "mills-and-pumps"
+
+
+@cache
+def demo() -> Path:
+    """The demo, built."""
+    return _built(DEMO, "demo")
+
+
+@cache
+def large() -> tuple[Path, Truth]:
+    """500 change-overs and 100,000 marks, built."""
+    folder = _room() / "large"
+    truth = generate(folder, seed=1, change_overs=500, marks=100_000)
+    return _built(folder, "large"), truth
+
+
+@cache
+def well_stocked() -> tuple[Path, Truth]:
+    """One maker with 40 components and 2,000 fitments, built."""
+    folder = _room() / "stocked"
+    truth = generate(folder, seed=2, makers=1, change_overs=40, marks=400, sightings=800, parts=1500, fitments=2000, supersessions=300)
+    return _built(folder, "stocked"), truth
+
+
+def _built(folder: Path, name: str) -> Path:
+    loaded = load([folder])
+    if loaded.wrong:
+        raise AssertionError("\n".join(str(finding) for finding in loaded.findings[:10]))
+    target = _room() / f"{name}.db"
+    build(loaded.dataset, target, problems=loaded.problems, pictures=loaded.pictures)
+    return target
+
+
+@cache
+def _room() -> Path:
+    room = Path(tempfile.mkdtemp(prefix="kb-benchmarks-"))
+    atexit.register(shutil.rmtree, room)
+    return room
