@@ -10,6 +10,7 @@ import json
 import os
 import sqlite3
 import stat
+import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib import metadata
@@ -80,9 +81,12 @@ def build(
         raise DataError(f"{wrong[0].table}.csv, {wrong[0].column}: {wrong[0].problem}{more}", wrong[0].remedy)
     if path.is_dir():
         raise FileError(f'"{path}" is a folder.', "Name the file to be written, as in kb.db.")
-    unfinished = path.with_name(f".{path.name}.{os.getpid()}.unfinished")
     work = _Build(dataset, public, assumptions or Assumptions(), extras or {}, pictures or {}, found, progress or (lambda *_: None))
+    unfinished: Path | None = None
     try:
+        handle, name = tempfile.mkstemp(".unfinished", f".{path.name}.", path.parent)
+        os.close(handle)
+        unfinished = Path(name)
         with many_rows():
             report = work.write(unfinished)
         unfinished.chmod(stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
@@ -90,7 +94,8 @@ def build(
     except (OSError, sqlite3.OperationalError) as error:
         raise _not_written(path, error) from error
     finally:
-        unfinished.unlink(missing_ok=True)
+        if unfinished is not None:
+            unfinished.unlink(missing_ok=True)
     return replace(report, path=path, size=path.stat().st_size)
 
 
@@ -122,8 +127,7 @@ class _Build:
         self.digest = hashlib.sha256()
 
     def write(self, path: Path) -> BuildReport:
-        """Write everything into a new file."""
-        path.touch(exist_ok=False)  # says plainly why it cannot be written, where SQLite would not
+        """Write everything into an empty file."""
         connection = sqlite3.connect(path, isolation_level=None)
         try:
             for pragma in ("page_size = 4096", "journal_mode = OFF", "synchronous = OFF", "locking_mode = EXCLUSIVE", "temp_store = MEMORY"):
@@ -157,7 +161,8 @@ class _Build:
         sql = schema.insert(table, self.public, own)
         self.digest.update(sql.encode())
         waiting = iter(rows)
-        while batch := tuple(islice(waiting, _BATCH)):
+        at_once = 1 if table == "pictures" else _BATCH
+        while batch := tuple(islice(waiting, at_once)):
             self.digest.update(repr(batch).encode())
             connection.executemany(sql, batch)
         return len(records)

@@ -185,7 +185,7 @@ def test_a_folder_that_cannot_be_written_to_is_said_so(data: Dataset, tmp_path: 
     folder = tmp_path / "read-only"
     folder.mkdir(mode=0o555)
     if os.access(folder, os.W_OK):  # whoever may write everywhere is refused by us instead
-        monkeypatch.setattr(Path, "touch", failing(PermissionError(errno.EACCES, "Permission denied")))
+        monkeypatch.setattr(building.tempfile, "mkstemp", failing(PermissionError(errno.EACCES, "Permission denied")))
     with pytest.raises(FileError, match=r'read-only" cannot be written to.* -o'):
         build(data, folder / "kb.db")
     assert list(folder.iterdir()) == []
