@@ -14,11 +14,12 @@ SOURCES := $(shell find kb loaders -name '*.py' 2>/dev/null)
 demo: export KB_DB := $(DB)
 demo: export PATH := $(CURDIR)/$(BIN):$(PATH)
 demo: $(DB)
-	kb identify --serial 1234
+	kb identify --serial '?1?42' --mark gear-case=18-E25 --mark base-frame='3?-Q50'
+	kb parts --serial '?1?42' --mark gear-case=18-E25 --mark base-frame='3?-Q50' --saw pump-body.relief-boss=round --assembly pump
 
 $(DB): $(VENV)/.ready $(SOURCES) $(shell find demo_data -type f 2>/dev/null)
 	@mkdir -p $(@D)
-	$(BIN)/kb build demo_data --db $@
+	$(BIN)/kb build demo_data/mills-and-pumps --db $@
 	@touch $@
 
 test: $(VENV)/.ready-test
