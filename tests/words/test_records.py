@@ -87,6 +87,10 @@ def test_a_required_column_is_missed(table: str, column: str) -> None:
         ("blocks", {"units": "501"}, "units", "only 500 numbers", "Leave units empty"),
         ("blocks", {"width": "19"}, "width", "from 1 to 18", "from 1 to 18"),
         ("blocks", {"prefix": "B*"}, "prefix", 'contains "*"', "Use only letters"),
+        ("blocks", {"built_from": "1949", "built_to": "1948-05"}, "built_to", "ends (1948-05) before it begins (1949)", "Exchange"),
+        ("models", {"built_from": "1949", "built_to": "194"}, "built_to", "not a date", "1948-05"),
+        ("models", {"built_from": "1949", "built_to": "1947/1948"}, "built_to", "before it begins", "Exchange"),
+        ("components", {"places": "left;left"}, "places", "in the list twice", "once"),
         ("components", {"safety_critical": "maybe"}, "safety_critical", "Neither yes nor no", "Write yes or no"),
         ("components", {"replaced_rate": "3%"}, "replaced_rate", "Not a number from 0 to 1", "0.25"),
         ("components", {"replaced_rate": "0,25"}, "replaced_rate", "Not a number from 0 to 1", "Write 0.25"),
@@ -137,6 +141,7 @@ def test_a_bad_value_is_refused_with_a_remedy(table: str, change: dict[str, Any]
         ("blocks", {"kind": "rebuilt"}, "kind", "rebuilt"),
         ("breakpoints", {"first_new": "00412"}, "first_new", "00412"),
         ("parts", {"part_number": "1E5"}, "part_number", "1E5"),  # a part number may look like that; with a plus sign it may not
+        ("models", {"built_from": "1948-05", "built_to": "1948"}, "built_to", "1948"),
         ("components", {"places": ""}, "places", ()),
         ("components", {"safety_critical": "Yes"}, "safety_critical", True),
         ("sources", {"copied_from": ["a", "b"]}, "copied_from", ("a", "b")),

@@ -2,9 +2,9 @@
 
 from typing import ClassVar
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
-from kb.words.records.record import DateText, Name, Record, Slug, Text
+from kb.words.records.record import DateText, Name, Record, Slug, Text, not_before
 
 
 class Maker(Record):
@@ -31,3 +31,8 @@ class Model(Record):
     built_from: DateText | None = Field(None, description="When the first was built.")
     built_to: DateText | None = Field(None, description="When the last was built.")
     note: Text | None = Field(None, description="Remarks; public.")
+
+    @field_validator("built_to")
+    @classmethod
+    def _not_over_before_it_begins(cls, built_to: str | None, info: ValidationInfo) -> str | None:
+        return not_before(built_to, info.data.get("built_from"))

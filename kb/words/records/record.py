@@ -167,7 +167,18 @@ def _split(text: str) -> tuple[str, ...]:
 
 
 def _listed(value: Any) -> Any:
-    return _split(value) if isinstance(value, str) else value
+    parts = _split(value) if isinstance(value, str) else value
+    if isinstance(parts, tuple | list) and len(set(parts)) < len(parts):
+        twice = next(part for part in parts if parts.count(part) > 1)
+        raise refuse("twice", f'"{twice}" is in the list twice.', "Name it once.")
+    return parts
+
+
+def not_before(end: str | None, start: str | None) -> str | None:
+    """The date `end`, unless it is over before `start` begins."""
+    if end is not None and start is not None and edtf.parse(end).last < edtf.parse(start).first:
+        raise refuse("reversed", f"It ends ({end}) before it begins ({start}).", "Exchange the two dates, or correct the one that is wrong.")
+    return end
 
 
 SLUG_PATTERN = "^[a-z0-9]+(?:[-_][a-z0-9]+)*$"

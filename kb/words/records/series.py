@@ -4,7 +4,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
-from kb.words.records.record import LARGEST, BlockAffix, DateText, Name, Record, Serials, Slug, Stamped, Text, Whole, refuse
+from kb.words.records.record import LARGEST, BlockAffix, DateText, Name, Record, Serials, Slug, Stamped, Text, Whole, not_before, refuse
 
 CheckScheme = Literal["luhn", "verhoeff", "damm", "iso7064-11-2", "iso7064-11-10", "iso7064-37-2", "iso7064-37-36", "iso7064-97-10", "weighted-11-17"]
 
@@ -78,6 +78,11 @@ class Block(Record):
                 "reversed", f"The block ends ({last}) before it begins ({first}).", "Exchange first and last, or correct the one that is wrong."
             )
         return last
+
+    @field_validator("built_to")
+    @classmethod
+    def _not_over_before_it_begins(cls, built_to: str | None, info: ValidationInfo) -> str | None:
+        return not_before(built_to, info.data.get("built_from"))
 
     @field_validator("units")
     @classmethod
