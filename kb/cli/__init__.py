@@ -13,7 +13,7 @@ import click
 from kb.words.errors import KbError
 
 # In the order in which the help shows them: questions first, then the archivist's work.
-COMMANDS = ("identify", "casting", "fits", "parts", "units", "trace", "review", "check", "build", "add", "retract")
+COMMANDS = ("identify", "casting", "fits", "parts", "units", "trace", "review", "check", "build", "add", "retract", "template")
 
 
 class _OnDemand(Mapping[str, click.Command]):

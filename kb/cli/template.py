@@ -1,0 +1,49 @@
+"""`kb template`: an empty dataset folder to fill in, or the datapackage.json of one that is filled."""
+
+import re
+from pathlib import Path
+
+import click
+
+
+@click.command("template", short_help="Make an empty dataset to fill in.")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--datapackage", "only_package", is_flag=True, help="Only write datapackage.json, for the files that are there.")
+def command(folder: Path, only_package: bool) -> None:
+    """Make an empty dataset in FOLDER: every file with its header row, and a datapackage.json that describes them.
+
+    Delete the files you do not need. Nothing that is already there is overwritten.
+    """
+    from kb.dataset.datapackage import datapackage, dump
+    from kb.words.records import TABLES
+    from kb.words.records.columns import columns
+
+    present = [table for table in TABLES if (folder / f"{table}.csv").exists()]
+    headers = {} if only_package else {f"{table}.csv": ",".join(column.name for column in columns(table)) + "\n" for table in TABLES}
+    name = re.sub(r"[^a-z0-9._-]+", "-", folder.absolute().name.lower()).strip("-") or "dataset"
+    package = datapackage(present if only_package else None, name=name)
+    written = _write(folder, {**headers, "datapackage.json": dump(package)}, make=not only_package)
+    click.echo(f"{folder}: {written[0] if len(written) == 1 else f'{len(written)} files'} written.")
+
+
+def _write(folder: Path, files: dict[str, str], make: bool) -> list[str]:
+    """Write new files.
+
+    Raises:
+        FileError: one of them is there already, or the folder cannot be written to.
+    """
+    from kb.words.errors import FileError
+
+    there = [name for name in files if (folder / name).exists()]
+    if there:
+        remedy = "Name a new folder." if make else "Delete it to have it written anew."
+        raise FileError(f'"{folder}" already has {", ".join(there[:3])}{" and more" if len(there) > 3 else ""}.', remedy)
+    try:
+        if make:
+            folder.mkdir(parents=True, exist_ok=True)
+        for name, text in files.items():
+            with (folder / name).open("x", encoding="utf-8", newline="") as file:
+                file.write(text)
+    except OSError as error:
+        raise FileError(f'"{folder}" cannot be written to: {error.strerror or error}.', "Name a folder of your own.") from error
+    return list(files)
