@@ -20,6 +20,7 @@ MAKER_STATED = 0.7
 SERIAL_READ = 0.85
 UNPLACED = 0.15  # a mark read somewhere on the unit
 MOST_LOOKS = 4
+_OWN_STREAM = 1  # so that the same seed for dataset and units does not draw the same numbers twice
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ def draw_units(truth: Truth, seed: int, count: int, assumptions: Assumptions | N
 class _Draw:
     def __init__(self, truth: Truth, seed: int, assumptions: Assumptions) -> None:
         self.truth, self.assumptions = truth, assumptions
-        self.rng = np.random.default_rng(seed)
+        self.rng = np.random.default_rng((seed, _OWN_STREAM))
         self.channel = Channel(self.rng, assumptions)
         self.strange_serials = StrangeTexts(_serial_texts(truth), self.rng, assumptions)
         marks = {text for maker in truth.makers for c in maker.components for v in c.variants for text in v.marks} | set(truth.foundry)
