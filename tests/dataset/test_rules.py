@@ -116,6 +116,12 @@ MISTAKES: list[tuple[Rows, str, str, str, str, str, str]] = [
     ({"breakpoints": [claim("p-1", last_old="L5")]}, "error", "breakpoints", "p-1", "last_old", "several lines", "for each line"),
     ({"sightings": [seen("s", serial="B00950")]}, "doubt", "sightings", "s", "serial", "not used in estimates", "may be a discovery"),
     ({"sightings": [seen("s", serial="B00300R")]}, "doubt", "sightings", "s", "serial", "not used in estimates", "affixes.csv"),
+    # casting dates
+    ({"date_codes": [{"date_code_id": "d", "maker_id": "orlop", "layout": "M Q Y"}]}, "error", "date_codes", "d", "layout", "no layout", "M D Y"),
+    ({"date_codes": [{"date_code_id": "d", "maker_id": "orlop", "layout": "M Y", "month_letters": "ABC"}]}, "error", "date_codes", "d",
+     "month_letters", "twelve different", "January"),
+    ({"date_codes": [{"date_code_id": "d", "maker_id": "orlop", "layout": "M Y", "century_from": 9950}]}, "error", "date_codes", "d",
+     "century_from", "no year to count", "1925"),
     # sources and claims
     ({"sources": [{"source_id": "list", "copied_from": "copy"}]}, "error", "sources", "copy", "copied_from", "in a circle", "original empty"),
     ({"breakpoints": [claim("p-2", first_new="B00450")]}, "doubt", "breakpoints", "p-2", "first_new", "contradicts p-1", "kb review"),
@@ -157,6 +163,7 @@ RIGHT: list[tuple[str, Rows]] = [
     ("a mixed stretch is no contradiction", {"breakpoints": [claim("p-1", last_old="B00430")]}),
     ("shares under other conditions are apart", {"options": [option("o-1", share=0.7), option("o-2", share=0.7, model_id="m-2")]}),
     ("a mark may stand on no variant", {"marks": [{"mark_id": "k", "text": "F7", "kind": "foundry"}]}),
+    ("a layout of casting dates", {"date_codes": [{"date_code_id": "d", "maker_id": "orlop", "layout": "M Y", "century_from": 1920}]}),
     ("feature conditions name a recorded value", {"fitment_conditions": [when(component_id="cover", feature_id="holes", value="three")]}),
 ]  # fmt: skip
 

@@ -106,6 +106,7 @@ def test_a_required_column_is_missed(table: str, column: str) -> None:
         ("breakpoints", {"first_new": None, "when": "1948", "about": "yes"}, "about", "about without first_new", "leave about empty"),
         ("breakpoints", {"first_new": "1.23E+05"}, "first_new", "No longer the number", "spreadsheet"),
         ("sightings", {"serial": "B0(1)"}, "serial", "is not a reading", "letters, digits"),
+        ("sightings", {"serial": "B0[3-8]"}, "serial", "dash inside", "[345678]"),
         ("sightings", {"serial": "B" * 65}, "serial", "64 characters", "one number"),
         ("sightings", {"mark_read": "H4?"}, "", "Neither or both", "exactly one"),
         ("sightings", {"variant_id": None}, "", "Neither or both", "exactly one"),

@@ -3,7 +3,7 @@
 Errors, which a build refuses, and doubts, which are reported and shown as disputes. All are found before any is reported.
 """
 
-from kb.dataset.rules import claims, components, parts, references, serials
+from kb.dataset.rules import claims, components, date_codes, parts, references, serials
 from kb.dataset.rules.problem import Known, RowProblem
 from kb.words.dataset import Dataset
 
@@ -18,6 +18,7 @@ def check(dataset: Dataset, known: Known | None = None) -> list[RowProblem]:
         *references.check(dataset, known),
         *components.check(dataset),
         *parts.check(dataset),
+        *date_codes.check(dataset),
         *in_serials,
         *claims.check(dataset, lineages),
     ]

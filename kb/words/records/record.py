@@ -109,6 +109,7 @@ DAMAGED_NUMBER = re.compile(r"[0-9][.,][0-9]+E[+-][0-9]+|[0-9]+E\+[0-9]+", re.IG
 DAMAGED_REMEDY = "A spreadsheet has turned a number into this. Set the column to Text and type the number again from the source."
 _PLAIN = re.compile(r"[0-9A-Za-z]+(?:[ ./-][0-9A-Za-z]+)*")
 _READING = re.compile(r"(?:[0-9A-Z?*]|\[[0-9A-Z]+\])+")
+_DASH_IN_SET = re.compile(r"\[[^\]]*[-\u2010-\u2015\u2212]")
 _READING_REMEDY = "Write what can be read: letters, digits, ? for one character, [38] for one of these, * for any number of missing ones."
 
 
@@ -143,6 +144,8 @@ def _reading(text: str) -> str:
     _undamaged(text)
     if len(text) > 64:
         raise refuse("too_long", "Longer than 64 characters.", "Give one number at a time.")
+    if _DASH_IN_SET.search(text):
+        raise refuse("dash", f'"{text}" has a dash inside [ ].', "It could mean 3 or 8, or 3 to 8: write [38] or [345678].")
     if not _READING.fullmatch(simplify(text)):
         raise refuse("reading", f'"{text}" is not a reading.', _READING_REMEDY)
     return text
