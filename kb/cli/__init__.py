@@ -12,8 +12,26 @@ import click
 
 from kb.words.errors import KbError
 
-# In the order in which the help shows them: questions first, then the archivist's work.
-COMMANDS = ("identify", "casting", "fits", "parts", "units", "trace", "review", "check", "build", "add", "retract", "template")
+# What each command does, by group, in the order of the help. It stands here so that the help need not import them all.
+GROUPS = {
+    "Questions": {
+        "identify": "What is this unit, and which castings does it carry?",
+        "casting": "What is a loose casting off?",
+        "fits": "Does a part fit the unit?",
+        "parts": "Which parts fit the unit?",
+        "units": "Which units does a part fit?",
+        "trace": "What can be bought today for a part number?",
+        "review": "When did the castings change, and who says so?",
+    },
+    "Dataset": {
+        "check": "Say everything that is wrong with a dataset.",
+        "build": "Build the database from a dataset.",
+        "add": "Add a row: a source, a breakpoint, a sighting, a part.",
+        "retract": "Withdraw a row; it stays, with the reason.",
+        "template": "Make an empty dataset to fill in.",
+    },
+}
+COMMANDS = tuple(name for group in GROUPS.values() for name in group)
 
 
 class _OnDemand(Mapping[str, click.Command]):
@@ -45,6 +63,12 @@ class Commands(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:
         """The names in the order of the help."""
         return list(self.commands)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands in the help."""
+        for title, group in GROUPS.items():
+            with formatter.section(title):
+                formatter.write_dl(list(group.items()))
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; an error that a user can act on becomes a message and exit code 1."""

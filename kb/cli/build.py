@@ -8,7 +8,7 @@ import click
 from kb.cli.options import json_option
 
 
-@click.command("build", short_help="Build the database from a dataset.")
+@click.command("build")
 @click.argument("folders", metavar="FOLDER...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
     "-o", "--db", metavar="FILE", default="kb.db", envvar="KB_DB", show_envvar=True, show_default=True,

@@ -5,7 +5,7 @@ import click
 from kb.cli.options import database_option, json_option, wear_option
 
 
-@click.command("casting", short_help="What is a loose casting off?")
+@click.command("casting")
 @click.argument("reading")
 @wear_option
 @click.option("--maker", metavar="MAKER", help="Only castings of this maker (id or name).")

@@ -7,7 +7,7 @@ import click
 from kb.cli.options import json_option
 
 
-@click.command("check", short_help="Say everything that is wrong with a dataset.")
+@click.command("check")
 @click.argument("folders", metavar="FOLDER...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @json_option
 @click.pass_context

@@ -8,7 +8,7 @@ from kb.cli.options import database_option, evidence_options, for_option, json_o
 from kb.words.evidence import Evidence
 
 
-@click.command("fits", short_help="Does a part fit the unit?")
+@click.command("fits")
 @click.argument("part_number")
 @evidence_options
 @for_option

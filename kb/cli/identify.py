@@ -6,7 +6,7 @@ from kb.cli.options import database_option, evidence_options, json_option
 from kb.words.evidence import Evidence
 
 
-@click.command("identify", short_help="What is this unit, and what does it carry?")
+@click.command("identify")
 @evidence_options
 @database_option
 @json_option

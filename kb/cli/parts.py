@@ -8,7 +8,7 @@ from kb.cli.options import database_option, evidence_options, for_option, json_o
 from kb.words.evidence import Evidence
 
 
-@click.command("parts", short_help="Which parts fit the unit?")
+@click.command("parts")
 @click.option("--assembly", metavar="ASSEMBLY", help="Only parts of this assembly.")
 @click.option("--all", "everything", is_flag=True, help="Also parts that do not fit, and those about which nothing is recorded.")
 @evidence_options

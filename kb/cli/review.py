@@ -5,7 +5,7 @@ import click
 from kb.cli.options import database_option, json_option
 
 
-@click.command("review", short_help="When did the castings change, and who says so?")
+@click.command("review")
 @click.option("--series", metavar="SERIES", help="Only change-overs of this series.")
 @click.option("--component", metavar="COMPONENT", help="Only change-overs of this component.")
 @database_option

@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 
 
-@click.command("template", short_help="Make an empty dataset to fill in.")
+@click.command("template")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--datapackage", "only_package", is_flag=True, help="Only write datapackage.json, for the files that are there.")
 def command(folder: Path, only_package: bool) -> None:

@@ -5,7 +5,7 @@ import click
 from kb.cli.options import database_option, json_option
 
 
-@click.command("trace", short_help="What can be bought today for a part number?")
+@click.command("trace")
 @click.argument("part_number")
 @database_option
 @json_option

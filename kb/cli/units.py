@@ -5,7 +5,7 @@ import click
 from kb.cli.options import database_option, json_option
 
 
-@click.command("units", short_help="Which units does a part fit?")
+@click.command("units")
 @click.argument("part_number")
 @database_option
 @json_option
