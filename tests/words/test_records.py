@@ -3,9 +3,13 @@
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from kb.channel.reading import Reading
 from kb.words.dataset import Dataset
+from kb.words.errors import DataError
 from kb.words.records import TABLES
 from kb.words.records.columns import columns
 from kb.words.records.explain import explain
@@ -160,3 +164,14 @@ def test_a_value_is_what_was_written(table: str, change: dict[str, Any], column:
 )  # fmt: skip
 def test_an_empty_cell_means_the_default(table: str, column: str, default: object) -> None:
     assert getattr(TABLES[table].model_validate(GOOD[table]), column) == default
+
+
+@given(st.text(alphabet="A38?[]* -./é#", max_size=12))
+def test_a_record_takes_exactly_the_readings_that_can_be_read(text: str) -> None:
+    try:
+        Reading.parse(text)
+    except DataError:
+        with pytest.raises(ValidationError):
+            TABLES["readings"].model_validate({**GOOD["readings"], "reading": text})
+    else:
+        assert TABLES["readings"].model_validate({**GOOD["readings"], "reading": text})
