@@ -13,7 +13,7 @@ from kb.production.changeovers import EXACT_UP_TO, Posterior
 from kb.production.claims import Floats, Orders
 from kb.production.sightings import mean_built_new
 
-AT_ONCE = 64  # candidates, by the most they can promise
+AT_ONCE = 16  # candidates, by the most they can promise
 STEPS = 65
 EQUAL = 1e-12  # bits
 
@@ -105,11 +105,11 @@ class _Sought:
         sure_old, sure_new = self.outcomes.entropy(np.array([0.0, 1.0]))
         below = np.concatenate([[0.0], np.cumsum(posterior.mass)])
         result = below[start] * sure_new + (below[-1] - below[stop]) * sure_old
-        for at, order in enumerate(orders):
-            window = slice(int(start[at]), int(stop[at]))
-            passed = np.zeros(window.stop - window.start)
-            for column, width in enumerate(posterior.widths):
-                passed += self.of_width[window, column] * mean_built_new(order, posterior.first[window], posterior.last[window], int(width))
-            result[at] += posterior.mass[window] @ self.outcomes.entropy(passed)
-        remaining: Floats = result
+        steps = np.arange(int((stop - start).max(initial=0)))
+        bins = np.minimum(start[:, None] + steps, len(posterior.first) - 1)
+        passed = np.zeros(bins.shape)
+        for column, width in enumerate(posterior.widths.tolist()):
+            passed += self.of_width[:, column][bins] * mean_built_new(orders[:, None], posterior.first[bins], posterior.last[bins], width)
+        mass = np.where(steps < (stop - start)[:, None], posterior.mass[bins], 0.0)
+        remaining: Floats = result + (mass * self.outcomes.entropy(np.minimum(passed, 1.0))).sum(axis=1)
         return remaining
