@@ -4,6 +4,8 @@ Each command is a module of this package, imported when it is asked for. A wrong
 on standard error and exit code 1, wrong usage with 2; an answer, also "not in this knowledge base", with 0.
 """
 
+import io
+import sys
 from collections.abc import Iterator, Mapping
 from importlib import import_module
 from typing import Any
@@ -85,3 +87,6 @@ def main() -> None:
 
     Build a knowledge base from a dataset folder (kb build FOLDER), then ask it.
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a name that the terminal cannot show is no reason to show nothing

@@ -68,6 +68,14 @@ def test_what_is_no_database_is_said_to_be_none(tmp_path: Path) -> None:
     assert result.stderr.startswith('Error: "kb.db" is not a knowledge base')
 
 
+def test_a_name_that_the_terminal_cannot_show_is_no_traceback(club: Path) -> None:
+    (club / "models.csv").write_text("model_id,maker_id,name\nm-1,Gy\u0151r,M1\n", "utf-8")
+    result = kb("check", str(club), PYTHONIOENCODING="latin-1", PYTHONUTF8="0")
+    assert result.returncode == 1
+    assert "Traceback" not in result.stderr
+    assert 'models.csv, row 2, maker_id "Gy?r"' in result.stdout
+
+
 def test_a_reader_that_goes_away_is_no_traceback() -> None:
     path = {"PYTHONPATH": str(Path(__file__).resolve().parents[2])}
     process = subprocess.Popen(
