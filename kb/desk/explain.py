@@ -171,12 +171,15 @@ def means(label: str, probability: float) -> str:
     return f"{label}, {chance(probability)} ({probability:.2f})"
 
 
-def fit_reasons(book: Book, part: Row, spot: tuple[str, str], holding: Sequence[Rule], rules: Sequence[Rule], yes: float, no: float) -> list[str]:
+def fit_reasons(
+    book: Book, part: Row, spot: tuple[str, str], holding: Sequence[Rule], rules: Sequence[Rule], yes: float, no: float, quantities: Sequence[float]
+) -> list[str]:
     """Why a part is said to fit, or not to fit, at one place; the weightiest rule first."""
     where = place_name(book, *spot)
     reasons = [f"{rule_words(book, rule)}{cited(book, rule.source_id, rule.page)}" for rule in (holding or rules)[:3]]
     if holding:
-        return [f"{chance(yes).capitalize()} ({yes:.2f}) that this holds here: {reasons[0]}", *reasons[1:]]
+        many = [f"How many depends on the casting: {' or '.join(f'{q:g}' for q in quantities)}."] if len(quantities) > 1 else []
+        return [f"{chance(yes).capitalize()} ({yes:.2f}) that this holds here: {reasons[0]}", *reasons[1:], *many]
     if no >= 0.5:
         return [f"For {where} of this unit something else is recorded ({chance(no)}, {no:.2f}); {part.part_number} is for: {'; '.join(reasons)}"]
     return [f"Recorded for {part.part_number}: {'; '.join(reasons)}. Nothing recorded says whether it fits {where} of this unit."]

@@ -35,6 +35,14 @@ class _Judged:
     verdict: VerdictText
     holding: tuple[Rule, ...]  # the rules that make the yes, the weightiest first
     rules: tuple[Rule, ...]
+    quantities: dict[float, int]  # quantity -> where it is the one needed, the most probable first
+
+    @property
+    def answers(self) -> list[tuple[str, int]]:
+        """The answers to "does it fit", and where each is right; the quantities are told apart where they differ."""
+        if len(self.quantities) < 2:
+            return [("it fits", self.states.yes), ("it does not fit", self.states.no)]
+        return [*((f"it fits, {quantity:g} needed", entries) for quantity, entries in self.quantities.items()), ("it does not fit", self.states.no)]
 
 
 class Counter:
@@ -74,7 +82,7 @@ class Counter:
                 spot = (component_id, place)
                 ground = self.setting.ground(spot, [r for rules in by_part.values() for r in rules])
                 for number, rules in by_part.items():
-                    judged = self._judge(number, spot, rules, [r for r in own if r.part_number != number], ground)
+                    judged = self.judge(number, spot, rules, [r for r in own if r.part_number != number], ground)
                     if everything or judged.yes >= WORTH_LISTING:
                         part = self.parts.part(number)
                         if part is not None:
@@ -85,7 +93,7 @@ class Counter:
 
     def _entry(self, part: Row, spot: Spot, role: str, rules: list[Rule], others: list[Rule]) -> Fit:
         ground = self.setting.ground(spot, [*rules, *others])
-        judged = self._judge(part.part_number, spot, rules, others, ground)
+        judged = self.judge(part.part_number, spot, rules, others, ground)
         checks = self._checks(spot, judged, [*rules, *others]) if judged.verdict in ("check first", "not recorded") else []
         return self._fit(part, spot, role, judged, checks)
 
@@ -107,7 +115,7 @@ class Counter:
             probability=judged.yes,
             against=judged.no,
             current=self._ships(part, spot, role),
-            because=explain.fit_reasons(self.book, part, spot, judged.holding, judged.rules, judged.yes, judged.no),
+            because=explain.fit_reasons(self.book, part, spot, judged.holding, judged.rules, judged.yes, judged.no, list(judged.quantities)),
             check_next=checks,
             cautions=[explain.component_caution(component)] if critical else [],
             sources=self._sources(told_by),
@@ -134,7 +142,8 @@ class Counter:
             sources=[],
         )
 
-    def _judge(self, number: str, spot: Spot, rules: Sequence[Rule], others: Iterable[Rule], ground: PlacedGround) -> _Judged:
+    def judge(self, number: str, spot: Spot, rules: Sequence[Rule], others: Iterable[Rule], ground: PlacedGround) -> _Judged:
+        """What the rules of one part come to at one place, against the rules of others in the same role."""
         truths = {id(r): ground.truth(r, spot) for r in rules}
         against = 0
         for rule in others:
@@ -145,14 +154,21 @@ class Counter:
         sound = states(ground.everything, [truths[id(r)] for r in fitting if self._grade(r) != "D"], [truths[id(r)] for r in refusing], 0).yes
         weight = {id(r): ground.mass(truths[id(r)].holds & state.yes) for r in fitting}
         holding = tuple(sorted((r for r in fitting if weight[id(r)] > 0), key=lambda r: -weight[id(r)]))
+        quantities: dict[float, int] = {}
+        left = state.yes
+        for rule in holding:
+            quantities[rule.quantity] = quantities.get(rule.quantity, 0) | (truths[id(rule)].holds & left)
+            left &= ~truths[id(rule)].holds
+        quantities = dict(sorted(((q, entries) for q, entries in quantities.items() if entries), key=lambda entry: -ground.mass(entry[1])))
         part, component = self.parts.part(number), self.book.components[spot[0]]
         standing = Standing(
             safety_critical=bool(component.safety_critical or (part is not None and part.safety_critical)),
             component_seen=spot in self.setting.seen,
             to_be_measured=any(r.measure_first for r in holding) and spot not in self.setting.measured,
             sound=ground.mass(sound),
+            one_quantity=max(map(ground.mass, quantities.values()), default=0.0),
         )
-        return _Judged(state, yes, no, verdict(yes, no, standing, self.assumptions), holding, tuple(rules))
+        return _Judged(state, yes, no, verdict(yes, no, standing, self.assumptions), holding, tuple(rules), quantities)
 
     def _ships(self, part: Row, spot: Spot, role: str) -> list[Ships]:
         found = []
@@ -160,7 +176,7 @@ class Counter:
             rules = [r for r in self.parts.rules(number) if (r.component_id, r.role) == (spot[0], role)]
             others = [r for r in self.parts.in_role(spot[0], role) if r.part_number != number and r.fits]
             if rules:
-                judged = self._judge(number, spot, rules, others, self.setting.ground(spot, [*rules, *others]))
+                judged = self.judge(number, spot, rules, others, self.setting.ground(spot, [*rules, *others]))
                 found.append(Ships(part_number=number, quantity=quantity, verdict=judged.verdict, probability=judged.yes))
             else:
                 found.append(Ships(part_number=number, quantity=quantity, verdict="not recorded", probability=0.0))
@@ -203,13 +219,12 @@ class Counter:
 
 
 class _DoesItFit:
-    """The question "does this part fit here": yes, no, not recorded."""
-
-    labels = ["it fits", "it does not fit", "nothing recorded says so"]
+    """The question "does this part fit here": yes, and how many are needed where that differs; no; not recorded."""
 
     def __init__(self, counter: Counter, spot: Spot, judged: _Judged, rules: list[Rule]) -> None:
         self.counter, self.spot, self.rules, self.judged = counter, spot, rules, judged
         self.setting = counter.setting
+        self.labels = [*(label for label, _ in judged.answers), "nothing recorded says so"]
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
@@ -217,14 +232,14 @@ class _DoesItFit:
         axis = ground.axis(spot)
         others = tuple(a for a in range(ground.table.ndim) if a != axis)
         joint = np.array([np.where(part, ground.table, 0.0).sum(axis=others) for part in self._states(ground)])
-        joint = np.hstack([joint, np.zeros((3, 1))])
-        joint[2, -1] = max(0.0, 1 - joint.sum())
+        joint = np.hstack([joint, np.zeros((len(joint), 1))])
+        joint[-1, -1] = max(0.0, 1 - joint.sum())
         return normalised(joint)
 
     def by_cells(self, maker: str) -> Floats:
         """See `Asked`."""
         ground = self.setting.ground(self.spot, self.rules)
-        joint = np.zeros((3, self.setting.cells))
+        joint = np.zeros((len(self.labels), self.setting.cells))
         for state, part in enumerate(self._states(ground)):
             joint[state, self.setting.live] = np.where(part, ground.table, 0.0).reshape(len(self.setting.live), -1).sum(1)
         return normalised(joint)
@@ -233,9 +248,9 @@ class _DoesItFit:
         number = self.judged.rules[0].part_number
         mine = [r for r in self.rules if r.part_number == number]
         others = [r for r in self.rules if r.part_number != number]
-        state = self.counter._judge(number, self.spot, mine, others, ground).states
-        yes, no = (ground.members(entries).reshape(ground.table.shape) for entries in state)
-        return [yes, no, ~(yes | no)]
+        answers = dict(self.counter.judge(number, self.spot, mine, others, ground).answers)
+        told = [ground.members(answers.get(label, 0)).reshape(ground.table.shape) for label in self.labels[:-1]]
+        return [*told, ~np.logical_or.reduce(told)]
 
 
 def _order(fit: Fit) -> tuple[float, str, str, str, str]:

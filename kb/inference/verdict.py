@@ -52,6 +52,7 @@ class Standing:
     component_seen: bool = True  # a mark, feature or measure at this place is among the evidence
     to_be_measured: bool = False  # the row asks for a measure that was not given
     sound: float = 1.0  # yes by the rules that do not rest on grade D alone
+    one_quantity: float = 1.0  # yes with the most probable quantity; rows may ask for different ones
 
 
 def verdict(yes: float, no: float, standing: Standing, assumptions: Assumptions) -> VerdictText:
@@ -65,7 +66,8 @@ def verdict(yes: float, no: float, standing: Standing, assumptions: Assumptions)
     at = assumptions.verdict_at_safety if standing.safety_critical else assumptions.verdict_at
     if yes >= at:
         seen = standing.component_seen or not standing.safety_critical
-        return "fits" if seen and not standing.to_be_measured and standing.sound >= at else "check first"
+        settled = not standing.to_be_measured and min(standing.sound, standing.one_quantity) >= at
+        return "fits" if seen and settled else "check first"
     if no >= at:
         return "does not fit"
     return "not recorded" if 1 - yes - no >= assumptions.not_recorded_at else "check first"

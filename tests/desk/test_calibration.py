@@ -66,7 +66,7 @@ def _statements(book: KnowledgeBase, unit: DrawnUnit, rules: dict[str, list[obje
         said["fits"] = [
             (e.probability, unit.fitted.get((e.component, e.place), None) in {r.variant_id for r in rows if r.component_id == e.component})
             for e, rows in fits
-        ]  # type: ignore[attr-defined]  # noqa: E501
+        ]
         verdicts = [(e, rows) for e, rows in fits if e.verdict == "fits"]
         said["verdict fits"] = [
             (e.probability, unit.fitted.get((e.component, e.place), None) in {r.variant_id for r in rows})  # type: ignore[attr-defined]
