@@ -125,19 +125,6 @@ def estimate(n: int, claims: Sequence[Claim], seen: Sequence[Seen] | Sightings, 
     return posterior_of(n, bins.first, bins.last, weight.widths, bins.log_mass)
 
 
-def posterior_from_columns(old: Floats, new: Floats) -> Posterior:
-    """A change-point in any series of observations: w is 0, every observation belongs to its own order.
-
-    Args:
-        old: shape (n,), log-likelihood of each observation before the change.
-        new: shape (n,), after it.
-    """
-    before = np.concatenate([[0.0], np.cumsum(old)])
-    after = np.concatenate([np.cumsum(new[::-1])[::-1], [0.0]])
-    orders = np.arange(len(old) + 1)
-    return posterior_of(len(old), orders, orders, np.zeros(1, dtype=np.int64), (before + after)[:, None])
-
-
 def posterior_of(n: int, first: Orders, last: Orders, widths: Orders, log_mass: Floats) -> Posterior:
     """A posterior from weights that need not sum to 1."""
     top = log_mass.max()
