@@ -92,12 +92,12 @@ class KnowledgeBase:
         return Counter(self._examine(found, replaced_rate), self._parts, for_).fitting(assembly, everything)
 
     def units(self, part_number: str) -> UnitsAnswer:
-        """Which units a part fits; of several parts with this number the first (name it as written to choose)."""
-        return units(self._book, {maker: self._frame(maker) for maker in self._book.makers}, self._parts, self._named(part_number)[0])
+        """Which units a part fits."""
+        return units(self._book, {maker: self._frame(maker) for maker in self._book.makers}, self._parts, self._the_one(part_number))
 
     def current(self, part_number: str) -> TraceAnswer:
         """What can be bought today instead of a part number."""
-        part = self._named(part_number)[0]
+        part = self._the_one(part_number)
         arrows = self._parts.arrows(part.part_number)
         numbers = {part.part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
         available = {number: row.available or "unknown" for number in numbers if (row := self._parts.part(number)) is not None}
@@ -139,6 +139,13 @@ class KnowledgeBase:
         if maker_id not in self._frames:
             self._frames[maker_id] = MakerFrame(self._book, maker_id, self._assumptions)
         return self._frames[maker_id]
+
+    def _the_one(self, part_number: str) -> Row:
+        found = self._named(part_number)
+        if len(found) > 1:
+            written = " or ".join(f"{part.part_number} ({part.made_by or part.description})" for part in found)
+            raise QuestionError(f'Several parts have the number "{part_number}".', f"Write it exactly as one of them: {written}.")
+        return found[0]
 
     def _named(self, part_number: str) -> list[Row]:
         exact = self._parts.part(part_number)

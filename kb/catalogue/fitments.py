@@ -54,6 +54,7 @@ class Rule:
     source_id: str
     page: str
     inherited_from: str = ""
+    proviso: str = ""  # a condition in words alone, which a person must judge
 
 
 def rule(row: Row, conditions: Iterable[Row] = ()) -> Rule:
@@ -108,6 +109,7 @@ def _through(old: Rule, part_number: str, path: Iterable[Arrow], component_of: M
             limits=rule.limits + limits,
             models=tuple(dict.fromkeys(rule.models + ((arrow.model_id,) if arrow.model_id else ()))),
             conditions=rule.conditions + variant,
+            proviso="; ".join(filter(None, [rule.proviso, arrow.condition if arrow.only_in_words else None])),
         )
     return rule
 

@@ -191,6 +191,7 @@ def rule_words(book: Book, rule: Rule) -> str:
     words += [condition_words(book, rule, condition) for condition in rule.conditions]
     words += [book.models[model].name for model in rule.models]
     words += [limit_words(book, limit) for limit in rule.limits]
+    words += [f"only if: {rule.proviso}"] if rule.proviso else []
     text = ", ".join(filter(None, words))
     text = text if rule.fits else f"does not fit: {text}"
     return f"{text} (taken over from {rule.inherited_from}, which it replaces)" if rule.inherited_from else text

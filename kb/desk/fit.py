@@ -83,7 +83,7 @@ class Counter:
                 ground = self.setting.ground(spot, [r for rules in by_part.values() for r in rules])
                 for number, rules in by_part.items():
                     judged = self.judge(number, spot, rules, [r for r in own if r.part_number != number], ground)
-                    if everything or judged.yes >= WORTH_LISTING:
+                    if everything or (judged.yes >= WORTH_LISTING and judged.verdict != "does not fit"):
                         part = self.parts.part(number)
                         if part is not None:
                             entries.append(self._fit(part, spot, role, judged, []))
@@ -120,6 +120,7 @@ class Counter:
             cautions=[explain.component_caution(component)] if critical else [],
             sources=self._sources(told_by),
             measure_first=next((r.measure_first for r in judged.holding if r.measure_first), ""),
+            notes=list(self.current(part.part_number).notes),
         )
 
     def _not_recorded(self, part: Row) -> Fit:
@@ -151,7 +152,8 @@ class Counter:
         fitting, refusing = [r for r in rules if r.fits], [r for r in rules if not r.fits]
         state = states(ground.everything, [truths[id(r)] for r in fitting], [truths[id(r)] for r in refusing], against)
         yes, no = ground.mass(state.yes), ground.mass(state.no)
-        sound = states(ground.everything, [truths[id(r)] for r in fitting if self._grade(r) != "D"], [truths[id(r)] for r in refusing], 0).yes
+        firm = [truths[id(r)] for r in fitting if self._grade(r) != "D" and not r.proviso]
+        sound = states(ground.everything, firm, [truths[id(r)] for r in refusing], 0).yes
         weight = {id(r): ground.mass(truths[id(r)].holds & state.yes) for r in fitting}
         holding = tuple(sorted((r for r in fitting if weight[id(r)] > 0), key=lambda r: -weight[id(r)]))
         quantities: dict[float, int] = {}

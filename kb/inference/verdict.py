@@ -51,7 +51,7 @@ class Standing:
     safety_critical: bool = False
     component_seen: bool = True  # a mark, feature or measure at this place is among the evidence
     to_be_measured: bool = False  # the row asks for a measure that was not given
-    sound: float = 1.0  # yes by the rules that do not rest on grade D alone
+    sound: float = 1.0  # yes by the rules that rest neither on grade D alone nor on a condition that a person must judge
     one_quantity: float = 1.0  # yes with the most probable quantity; rows may ask for different ones
 
 

@@ -162,6 +162,7 @@ class Fit(_Answer):
     cautions: list[str]
     sources: list[SourceRef]
     measure_first: str = ""
+    notes: list[str] = Field(default_factory=list, description="What to know about the numbers that can be bought today.")
 
 
 class UnitRange(_Answer):
