@@ -10,7 +10,7 @@ SOURCES := $(shell find kb loaders -name '*.py' 2>/dev/null)
 
 .PHONY: demo test lint bench campaign docs clean
 
-# The main job: what is this unit, what to look at next, which parts fit. KB_DB names the database, so each line can be typed as it stands.
+# The main job, as README.md shows it. The database is named by KB_DB, so each line can be typed as it stands.
 demo: export KB_DB := $(DB)
 demo: export PATH := $(CURDIR)/$(BIN):$(PATH)
 demo: $(DB)
@@ -20,7 +20,6 @@ demo: $(DB)
 $(DB): $(VENV)/.ready $(SOURCES) $(shell find demo_data -type f 2>/dev/null)
 	@mkdir -p $(@D)
 	$(BIN)/kb build demo_data/mills-and-pumps --db $@
-	@touch $@
 
 test: $(VENV)/.ready-test
 	$(BIN)/python -m pytest -q

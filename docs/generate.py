@@ -89,9 +89,9 @@ def commands() -> str:
 
 def _help(*command: str) -> str:
     arguments = [*command, "--help"]
-    result = CliRunner().invoke(kb, arguments, prog_name="kb", terminal_width=100, color=False, catch_exceptions=False)
+    result = CliRunner(env={"COLUMNS": "80"}).invoke(kb, arguments, prog_name="kb", color=False, catch_exceptions=False)
     shown = "\n".join(line.rstrip() for line in click.unstyle(result.output).rstrip().splitlines())
-    return f"```console\n$ kb {' '.join(arguments)}\n{shown}\n```\n"
+    return f"```text\n$ kb {' '.join(arguments)}\n{shown}\n```\n"
 
 
 PAGES: dict[str, Callable[[], str]] = {"data.md": data, "commands.md": commands}
