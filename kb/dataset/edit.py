@@ -5,7 +5,7 @@ nothing is written. Then the files change one by one, each in one step, those th
 (`loaders.folder.load`), since file formats are not the business of this room.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from kb.words.errors import DataError
 from kb.words.records import TABLES
 from kb.words.records.columns import columns
 
+Plan = Sequence[Change] | Callable[[Dataset], Sequence[Change]]
 _ROUNDS = 50  # of leaving out rows, and then those that named them
 
 
@@ -46,8 +47,9 @@ def retract(folder: Path, key: str, because: str, *, load: Load, table: str | No
         return _apply(folder, [NewCell(name, key, "retracted", because.strip())], load, partly=False)
 
 
-def apply(folder: Path, changes: Sequence[Change], *, load: Load, partly: bool = False) -> Written:
-    """Make many changes at once. Rows that are there already, cell by cell, count as unchanged.
+def apply(folder: Path, changes: Plan, *, load: Load, partly: bool = False) -> Written:
+    """Make many changes at once; or those that a function makes of the dataset as it stands. Rows that are there already, cell by cell,
+    count as unchanged.
 
     partly: leave out what is refused (and everything else from the same row of the same list) and report it in `rejected`;
     else one refusal refuses all.
@@ -77,8 +79,10 @@ def put(folder: Path, files: Mapping[str, bytes], *, load: Load) -> Written:
         return Written(doubts=tuple(news(before, after, "doubt")))
 
 
-def _apply(folder: Path, changes: Sequence[Change], load: Load, partly: bool) -> Written:
+def _apply(folder: Path, changes: Plan, load: Load, partly: bool) -> Written:
     before = as_it_is(folder, load)
+    if not isinstance(changes, Sequence):
+        changes = changes(before.dataset if before else Dataset())
     draft = Draft(folder, before, changes)
     for _ in range(_ROUNDS):
         if draft.rejected and not partly:

@@ -1,0 +1,56 @@
+"""Rows of a list that were not taken: written to a file of their own, with the reason, so that they can be mended and brought again."""
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from kb.words.errors import FileError, Finding
+
+REASONS = ("x_file", "x_row", "x_reason")
+
+
+@dataclass(frozen=True)
+class Rejected:
+    """A row as it was in the list, and why it was not taken."""
+
+    file: str
+    row: int
+    cells: Mapping[str, str]
+    findings: tuple[Finding, ...]
+
+    @property
+    def reason(self) -> str:
+        """In one line."""
+        return " ".join(f"{f'{each.column}: ' if each.column else ''}{each.problem} {each.remedy}".strip() for each in self.findings)
+
+
+def name_for(listing: Path) -> Path:
+    """Where the rejects of a list go: beside it.
+
+    >>> name_for(Path("lists/2024 stock.xlsx")).as_posix()
+    'lists/2024 stock.rejects.csv'
+    """
+    return listing.with_name(f"{listing.stem}.rejects.csv")
+
+
+def write(path: Path, rejected: Sequence[Rejected]) -> None:
+    """Write the rejects file: the columns of the list, then where each row stood and why it was not taken. Without rejects an older file goes.
+
+    Raises:
+        FileError: it cannot be written.
+    """
+    try:
+        if not rejected:
+            path.unlink(missing_ok=True)
+            return
+        names = [name for name in dict.fromkeys(name for each in rejected for name in each.cells) if name not in REASONS]
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\r\n")
+        writer.writerow([*names, *REASONS])
+        for each in rejected:
+            writer.writerow([*(each.cells.get(name, "") for name in names), each.file, each.row, each.reason])
+        path.write_bytes(b"\xef\xbb\xbf" + out.getvalue().encode())  # with the mark, spreadsheets read it as UTF-8
+    except OSError as error:
+        raise FileError(f'The rejects cannot be written to "{path}": {error.strerror}.', "Name another file with --rejects.") from error

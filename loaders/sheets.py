@@ -1,0 +1,106 @@
+"""Sheets of a workbook (XLSX, ISO/IEC 29500) as text, and what a spreadsheet did to the numbers in them.
+
+A spreadsheet takes what looks like a number for one: zeros in front are gone, long numbers end in zeros, 1E5 is a hundred thousand, 1948-05
+is the first of May. What was typed cannot be told any more, so such cells are refused.
+"""
+
+import datetime
+import warnings
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+import openpyxl
+from openpyxl.utils.exceptions import InvalidFileException
+
+from kb.words.errors import FileError
+from kb.words.records.record import DAMAGED_NUMBER, DAMAGED_REMEDY
+
+MOST_DIGITS = 15  # a spreadsheet keeps no more digits of a number
+_AS_TEXT = "Set the column to Text and type it again from the source."
+
+
+class Cell(Protocol):
+    """A cell of a sheet."""
+
+    @property
+    def value(self) -> Any:
+        """What is in it, None if nothing."""
+
+    @property
+    def data_type(self) -> str:
+        """n number, s text, b yes or no, d date, e error, f formula."""
+
+    @property
+    def coordinate(self) -> str:
+        """Its name: B7."""
+
+
+@dataclass(frozen=True)
+class Read:
+    """A cell as text. `wrong` says problem and remedy if it is no longer what was typed."""
+
+    shown: str
+    wrong: tuple[str, str] | tuple[()] = ()
+
+
+@contextmanager
+def opened(path: Path, *, values: bool) -> Iterator[Any]:
+    """A workbook to read from. values: results of formulas instead of the formulas.
+
+    Raises:
+        FileError: there is no such file, or it is no workbook.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of what other programs put into workbooks, which is not needed here
+            book = openpyxl.load_workbook(path, read_only=True, data_only=values)
+    except OSError as error:
+        raise FileError(f'"{path}" cannot be read: {error.strerror or error}.', "Check the name, and close it in other programs.") from error
+    except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, TypeError, AttributeError, SyntaxError, EOFError) as error:
+        raise FileError(f'"{path}" is no workbook ({type(error).__name__}).', "Save it as XLSX (Excel workbook).") from error
+    try:
+        yield book
+    finally:
+        book.close()
+
+
+def rows(sheet: Any) -> Iterator[tuple[int, tuple[Cell, ...]]]:
+    """(row, cells) of a sheet, from the first row on."""
+    sheet.reset_dimensions()
+    yield from enumerate(sheet.iter_rows(), 1)
+
+
+def text(cell: Cell, *, number: bool) -> Read:
+    """A cell as text. number: the column holds amounts, so a number in it is what it should be."""
+    value = cell.value
+    if value is None:
+        return Read("")
+    match cell.data_type:
+        case "f":
+            return Read(str(value), ("A formula.", "Write the value itself."))
+        case "e":
+            return Read(str(value), ("The spreadsheet could not work this cell out.", "Write the value itself."))
+    if isinstance(value, bool):
+        return Read("yes" if value else "no")
+    if isinstance(value, datetime.datetime | datetime.date | datetime.time | datetime.timedelta):
+        shown = value.date().isoformat() if isinstance(value, datetime.datetime) else str(value)
+        return Read(shown, ("The spreadsheet has made a date of what was typed.", _AS_TEXT))
+    if isinstance(value, int | float):
+        return _number(value, number)
+    shown = str(value).strip()
+    if DAMAGED_NUMBER.fullmatch(shown):
+        return Read(shown, ("No longer the number that was typed.", DAMAGED_REMEDY))
+    return Read(shown)
+
+
+def _number(value: float, number: bool) -> Read:
+    shown = str(int(value)) if value == int(value) and abs(value) < 1e300 else repr(value)
+    if len(shown.lstrip("-").replace(".", "")) > MOST_DIGITS or "e" in shown:
+        return Read(shown, ("A number too long for a spreadsheet: its last digits are lost.", _AS_TEXT))
+    if number:
+        return Read(shown)
+    return Read(shown, ("A number where text is wanted: zeros in front of it would be lost.", _AS_TEXT))
