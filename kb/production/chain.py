@@ -42,6 +42,7 @@ class Chain:
         self.n = posteriors[0].n
         self.first, self.last = _common_bins(posteriors)
         self.size: Orders = self.last - self.first + 1
+        self._singles = bool((self.size == 1).all())
         self._posteriors = tuple(posteriors)
         self._log_mass = [_onto(posterior, self.first, self.size) for posterior in posteriors]
         self._widths = [posterior.widths for posterior in posteriors]
@@ -145,7 +146,7 @@ class Chain:
             new, old = without.at_new.prod(axis=1), without.at_old.prod(axis=1)  # (orders, K)
             before = [value / new[:, :k].prod(axis=1) for k, value in enumerate(before)]
             after = [value / old[:, k:].prod(axis=1) for k, value in enumerate(after)]
-        untied = None if (self.size == 1).all() else 1 - np.exp(self._log_tie)[bins]
+        untied = None if self._singles else 1 - np.exp(self._log_tie)[bins]
         everything = _together(plain, before, after, untied, at_least=0)
         stages = [_together(passed[:k] + plain[k:], before, after, untied, at_least=k) / everything for k in range(1, count + 1)]
         return np.minimum(np.column_stack(stages), 1.0)
@@ -160,7 +161,7 @@ class Chain:
             if without is not None:
                 share = share * (_undone(without, k, s, first, width) + _undone(without, k, s, last, width)) / 2
                 plain += share
-            passed += share * mean_built_new(s, first, last, width)
+            passed += share * (built_new(s, first, width) if self._singles else mean_built_new(s, first, last, width))
         return mass * plain if without is not None else mass, mass * passed
 
 
