@@ -1,9 +1,11 @@
 """Terminal sessions in the pages: run them, and write their real output back.
 
 A fenced block marked `console` is a session: lines that begin with `$ ` are typed, what follows is what the program answers. A line `...`
-stands for any number of lines left out. `python docs/sessions.py` rewrites every session that leaves nothing out; the tests run them all.
+stands for any number of lines left out. `python docs/sessions.py build/kb.db` rewrites every session that leaves nothing out; the tests run
+them all. Numbers in JSON are shown to six decimals.
 """
 
+import json
 import os
 import re
 import subprocess
@@ -11,6 +13,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -30,7 +33,9 @@ class Session:
         return "..." in self.answer.splitlines()
 
     def agrees(self, real: str) -> bool:
-        """The real answer is the printed one, with anything where lines are left out."""
+        """The real answer is the printed one, with anything where lines are left out; JSON to six decimals."""
+        if self.answer.startswith(("{", "[")) and not self.shortened:
+            return _shown(real) == self.answer
         parts = [re.escape(part.strip("\n")) for part in re.split(r"^\.\.\.$", self.answer.rstrip("\n"), flags=re.MULTILINE)]
         return re.fullmatch(r"(?:.*\n)?".join(rf"{part}\n?" if part else "" for part in parts), real.rstrip("\n") + "\n", re.DOTALL) is not None
 
@@ -56,11 +61,24 @@ def run(command: str, database: Path) -> str:
     return done.stdout
 
 
+def _shown(real: str) -> str:
+    """An answer as a page shows it."""
+    return json.dumps(_rounded(json.loads(real)), indent=2, ensure_ascii=False) + "\n" if real.startswith(("{", "[")) else real.rstrip() + "\n"
+
+
+def _rounded(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: _rounded(each) for name, each in value.items()}
+    if isinstance(value, list):
+        return [_rounded(each) for each in value]
+    return round(value, 6) if isinstance(value, float) else value
+
+
 def rewritten(page: str, database: Path) -> str:
     """The page with the real answers in it."""
 
     def block(found: re.Match[str]) -> str:
-        answers = [f"$ {s.command}\n{s.answer if s.shortened else run(s.command, database).rstrip() + chr(10)}" for s in sessions(found[0] + "\n")]
+        answers = [f"$ {s.command}\n{s.answer if s.shortened else _shown(run(s.command, database))}" for s in sessions(found[0] + "\n")]
         return f"```console\n{''.join(answers)}```"
 
     return _BLOCK.sub(block, page)
