@@ -17,6 +17,7 @@ from kb.words.dataset import Dataset
 from loaders.folder import load
 
 LIMIT = 4.0
+TURNS = 2  # the better of each, in turns
 
 
 def run() -> list[Row]:
@@ -24,14 +25,17 @@ def run() -> list[Row]:
     with tempfile.TemporaryDirectory(prefix="kb-benchmarks-") as name:
         room = Path(name)
         generate(room / "dataset", seed=3, change_overs=500, marks=100_000, sightings=20_000, parts=130_000, fitments=240_000, supersessions=5000)
-        begin = time.perf_counter()
-        loaded = load([room / "dataset"])
-        build(loaded.dataset, room / "kb.db", problems=loaded.problems)
-        building = time.perf_counter() - begin
+        building, bare = [], []
+        for turn in range(TURNS):
+            begin = time.perf_counter()
+            loaded = load([room / "dataset"])
+            build(loaded.dataset, room / f"kb-{turn}.db", problems=loaded.problems)
+            building.append(time.perf_counter() - begin)
+            bare.append(_executemany(loaded.dataset, room / f"bare-{turn}.db"))
         rows = sum(loaded.counts.values())
-        bare = _executemany(loaded.dataset, room / "bare.db")
     what = f"load, check, estimate and build {rows:,} rows"
-    return [row(what, building, "`executemany` of the same rows", bare, goal=f"at most {LIMIT:.0f}", reached=building <= LIMIT * bare)]
+    best, bare_best = min(building), min(bare)
+    return [row(what, best, "`executemany` of the same rows", bare_best, goal=f"at most {LIMIT:.0f}", reached=best <= LIMIT * bare_best)]
 
 
 def _executemany(dataset: Dataset, path: Path) -> float:
