@@ -64,21 +64,24 @@ class YearList:
     def plan(self, series_id: str, common: Mapping[str, str], lasts: Mapping[str, str] | None = None) -> Callable[[Dataset], Sequence[NewRow]]:
         """Blocks for a series: `common` is the same for all (source_id, page, model_id, dates_are, line), `lasts` the last serial by plant.
 
-        They follow after the blocks that a line has already.
+        They follow after the blocks that a line has already; a block that is there keeps its position.
         """
 
         def blocks(dataset: Dataset) -> list[NewRow]:
             made = []
             for heading, starts in self.starts.items():
                 line = _slug(heading) if heading else common.get("line", "")
-                taken = [row.position for row in dataset.blocks if row.series_id == series_id and (row.line or "") == line]
+                taken = {row.block_id: row.position for row in dataset.blocks if row.series_id == series_id and (row.line or "") == line}
                 known = {**self.lasts, **(lasts or {})}
-                made += self._blocks(series_id, line, starts, max(taken, default=0), common, known.get(heading, ""))
+                made += self._blocks(series_id, line, starts, taken, common, known.get(heading, ""))
             return made
 
         return blocks
 
-    def _blocks(self, series_id: str, line: str, starts: Sequence[_Start], position: int, common: Mapping[str, str], last: str) -> list[NewRow]:
+    def _blocks(
+        self, series_id: str, line: str, starts: Sequence[_Start], taken: Mapping[str, int], common: Mapping[str, str], last: str
+    ) -> list[NewRow]:
+        position = max(taken.values(), default=0)
         width = len(starts[0].digits) if any(start.digits.startswith("0") for start in starts) else 0
         made = []
         for number, start in enumerate(starts):
@@ -88,9 +91,11 @@ class YearList:
                 end = following.first - 1
             elif end is None and following is None:
                 end = _number_of(last, start)
+            block_id = "-".join(filter(None, [series_id, line, start.date]))
+            position += block_id not in taken
             values = {
-                "block_id": "-".join(filter(None, [series_id, line, start.date])), "series_id": series_id, "line": line,
-                "position": str(position + number + 1), "prefix": start.prefix, "first": str(start.first), "last": "" if end is None else str(end),
+                "block_id": block_id, "series_id": series_id, "line": line, "position": str(taken.get(block_id, position)),
+                "prefix": start.prefix, "first": str(start.first), "last": "" if end is None else str(end),
                 "suffix": start.suffix, "width": str(width) if width else "", "built_from": start.date, "built_to": _before(start.ended),
             }  # fmt: skip
             made.append(NewRow("blocks", {**common, **{name: text for name, text in values.items() if text}}, self.listing.file, start.row))

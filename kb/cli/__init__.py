@@ -23,6 +23,7 @@ GROUPS = {
         "parts": "Which parts fit the unit?",
         "units": "Which units does a part fit?",
         "trace": "What can be bought today for a part number?",
+        "find": "Which part is this number, this size, this place in the book?",
         "review": "When did the castings change, and who says so?",
     },
     "Dataset": {
@@ -30,6 +31,7 @@ GROUPS = {
         "build": "Build the database from a dataset.",
         "add": "Add a row: a source, a breakpoint, a sighting, a part.",
         "retract": "Withdraw a row; it stays, with the reason.",
+        "import": "Bring a list: years, parts, sightings, a workbook.",
         "template": "Make an empty dataset to fill in.",
     },
 }

@@ -1,4 +1,4 @@
-"""`kb template`: an empty dataset folder to fill in, or the datapackage.json of one that is filled."""
+"""`kb template`: an empty dataset to fill in, as a folder or as a workbook, or the datapackage.json of one that is filled."""
 
 import re
 from pathlib import Path
@@ -7,13 +7,20 @@ import click
 
 
 @click.command("template")
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", required=False, type=click.Path(path_type=Path))
+@click.option("-o", "--workbook", metavar="BOOK.xlsx", type=click.Path(path_type=Path), help="A workbook instead: empty, or with what FOLDER holds.")
 @click.option("--datapackage", "only_package", is_flag=True, help="Only write datapackage.json, for the files that are there.")
-def command(folder: Path, only_package: bool) -> None:
+def command(folder: Path | None, workbook: Path | None, only_package: bool) -> None:
     """Make an empty dataset in FOLDER: every file with its header row, and a datapackage.json that describes them.
 
-    Delete the files you do not need. Nothing that is already there is overwritten.
+    Delete the files you do not need. Nothing that is already there is overwritten. With -o, a workbook with a sheet for each
+    file, to be brought back with kb import workbook.
     """
+    if workbook is not None:
+        _workbook(workbook, folder)
+        return
+    if folder is None:
+        raise click.UsageError("Name a FOLDER, or a workbook with -o.")
     from kb.dataset.datapackage import datapackage, dump
     from kb.words.records import TABLES
     from kb.words.records.columns import columns
@@ -24,6 +31,26 @@ def command(folder: Path, only_package: bool) -> None:
     package = datapackage(present if only_package else None, name=name)
     written = _write(folder, {**headers, "datapackage.json": dump(package)}, make=not only_package)
     click.echo(f"{folder}: {written[0] if len(written) == 1 else f'{len(written)} files'} written.")
+
+
+def _workbook(path: Path, folder: Path | None) -> None:
+    """Write a workbook.
+
+    Raises:
+        FileError: it is there already, or cannot be written.
+    """
+    from kb.words.errors import FileError
+    from loaders.newbook import write
+    from loaders.workbook import tables_of
+
+    if path.exists():
+        raise FileError(f'"{path}" is there already.', "Name a new file, or move the old one away.")
+    if path.suffix.lower() != ".xlsx":
+        raise FileError(f'"{path}" is no name of a workbook.', "Let it end in .xlsx.")
+    held = tables_of(folder) if folder is not None else {}
+    write(path, held)
+    rows = sum(len(table.rows) for table in held.values())
+    click.echo(f"{path}: {rows} rows written." if held else f"{path} written.")
 
 
 def _write(folder: Path, files: dict[str, str], make: bool) -> list[str]:

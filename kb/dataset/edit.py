@@ -62,14 +62,15 @@ def apply(folder: Path, changes: Plan, *, load: Load, partly: bool = False) -> W
         return _apply(folder, changes, load, partly)
 
 
-def put(folder: Path, files: Mapping[str, bytes], *, load: Load) -> Written:
-    """Replace whole files (bytes by table) if the dataset is right with them.
+def put(folder: Path, compose: Callable[[], Mapping[str, bytes]], *, load: Load) -> Written:
+    """Replace whole files if the dataset is right with them; `compose` makes their bytes, by table, while nobody else changes the folder.
 
     Raises:
         Refused: an error that was not there before.
         FileError: the folder cannot be read or written.
     """
     with locked(folder):
+        files = compose()
         before = as_it_is(folder, load)
         draft = Draft(folder, before, ())
         after = with_files(folder, {draft.file_of(table): data for table, data in files.items()}, load)

@@ -1,0 +1,263 @@
+"""A dataset as one workbook, and back: nothing is lost, nothing damaged is taken, nobody's work is written over."""
+
+import csv
+import datetime
+import io
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kb.dataset import edit
+from kb.dataset.changes import Refused
+from kb.words.errors import DataError, FileError
+from kb.words.records import TABLES
+from kb.words.records.columns import columns
+from loaders import newbook, workbook
+from loaders.folder import load
+
+
+def write(folder: Path, path: Path) -> Path:
+    newbook.write(path, workbook.tables_of(folder))
+    return path
+
+
+def changed(path: Path, table: str, cells: dict[str, Any], drop: int = 0) -> Path:
+    """Open a workbook as a person would, change cells, save it."""
+    book = openpyxl.load_workbook(path)
+    for name, value in cells.items():
+        book[table][name] = value
+    if drop:
+        book[table].delete_rows(drop)
+    book.save(path)
+    return path
+
+
+def back(path: Path, folder: Path) -> workbook.Brought:
+    brought = workbook.bring(workbook.read(path), folder)
+    edit.put(folder, lambda: brought.files, load=load)
+    return brought
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in sorted(folder.glob("*.csv"))}
+
+
+def test_folder_to_workbook_to_folder_is_the_same_bytes(root: Path, tmp_path: Path) -> None:
+    demo = root / "demo_data" / "mills-and-pumps"
+    path = write(demo, tmp_path / "book.xlsx")
+    target = tmp_path / "again"
+    target.mkdir()
+    shutil.copytree(demo / "pictures", target / "pictures")
+    back(path, target)
+    assert contents(target) == contents(demo)
+    brought = back(path, target)
+    assert brought.files == {}
+
+
+def test_it_survives_being_opened_and_saved_by_another_program(folder: Path, tmp_path: Path) -> None:
+    path = changed(write(folder, tmp_path / "book.xlsx"), "parts", {})
+    assert workbook.bring(workbook.read(path), folder).files == {}
+
+
+LOOKS_LIKE_SOMETHING = [
+    "00412", "1948-05", "1948-05-03", "3/4", "1E5", "123456789012345678901", "0.50", "=1+1", "+44", "-", "TRUE", "'quoted", "#REF", " é ",
+    "two\nlines", "a,b;c\t\"d\"", "1.0", "(5)", "5%", "€5",
+]  # fmt: skip
+
+
+def test_whatever_looks_like_a_number_a_date_or_a_formula_stays_text(tmp_path: Path) -> None:
+    club, again = tmp_path / "club", tmp_path / "again"
+    club.mkdir()
+    again.mkdir()
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerows(
+        [["maker_id", "name", "note", "x_own"], *([f"m-{number}", text, "", text] for number, text in enumerate(LOOKS_LIKE_SOMETHING))]
+    )
+    (club / "makers.csv").write_text(out.getvalue(), "utf-8", newline="")
+    path = write(club, tmp_path / "book.xlsx")
+    for cell in openpyxl.load_workbook(path)["makers"]["B"][1:]:
+        assert (cell.data_type, cell.number_format) == ("s", "@"), cell.value
+    data = workbook.bring(workbook.read(path), again).files["makers"]
+    rows = list(csv.DictReader(io.StringIO(data.decode(), newline="")))
+    assert [row["name"] for row in rows] == [text.strip() for text in LOOKS_LIKE_SOMETHING]
+    assert [row["x_own"] for row in rows] == [text.strip() for text in LOOKS_LIKE_SOMETHING]
+    assert list(rows[0]) == ["maker_id", "name", "note", "x_own"]
+
+
+ANY = st.characters(exclude_categories=["Cc", "Cs"], exclude_characters="\ufffe\uffff")
+
+
+@settings(max_examples=10)
+@given(texts=st.lists(st.text(ANY, min_size=1, max_size=12), max_size=40))
+def test_any_text_comes_back(texts: list[str], tmp_path_factory: pytest.TempPathFactory) -> None:
+    club = tmp_path_factory.mktemp("club")
+    table = workbook.Table(["maker_id", "name"], [(row, [f"m-{row}", text.strip()]) for row, text in enumerate(texts, 2)])
+    newbook.write(club / "book.xlsx", {"makers": table})
+    read = workbook.read(club / "book.xlsx")
+    assert read.findings == [] or any("E+" in text.upper() or "," in text or "." in text for text in texts)
+    assert [cells[:2] for _, cells in read.tables["makers"].rows] == [cells for _, cells in table.rows]
+
+
+def test_line_ends_inside_a_cell_do_not_count_as_a_change(folder: Path, tmp_path: Path) -> None:
+    path = folder / "sources.csv"
+    path.write_bytes(path.read_bytes().replace(b"service bulletin,A,,", b'service bulletin,A,,"two\r\nlines"'))
+    assert load([folder]).dataset.sources[1].note == "two\r\nlines"
+    assert not load([folder]).wrong
+    assert workbook.bring(workbook.read(write(folder, tmp_path / "book.xlsx")), folder).files == {}
+
+
+def test_a_change_is_one_line(folder: Path, tmp_path: Path) -> None:
+    before = contents(folder)
+    cells = {"E2": "unknown", "A4": "1500", "B4": "Nut", "C4": "standard", "D4": "each", "E4": "yes", "F4": "no"}
+    path = changed(write(folder, tmp_path / "book.xlsx"), "parts", cells)
+    brought = back(path, folder)
+    after = contents(folder)
+    assert brought.changed == {"parts": 2}
+    assert after.pop("parts.csv").decode().splitlines() == [
+        before["parts.csv"].decode().splitlines()[0], "1407,Seal,original,each,unknown,no,", before["parts.csv"].decode().splitlines()[2],
+        "1500,Nut,standard,each,yes,no,",
+    ]  # fmt: skip
+    before.pop("parts.csv")
+    assert after == before
+
+
+@pytest.mark.parametrize(("cell", "value", "words"), [
+    ("F2", 412, "zeros in front"),
+    ("F2", 41212345678901234, "last digits are lost"),
+    ("F2", 4.12e20, "last digits are lost"),
+    ("F2", "4,12E+05", "No longer the number"),
+    ("F2", datetime.datetime(1948, 5, 1), "made a date"),
+    ("F2", "=F3", "A formula"),
+])  # fmt: skip
+def test_a_damaged_cell_is_refused_with_its_name_and_nothing_is_taken(folder: Path, tmp_path: Path, cell: str, value: Any, words: str) -> None:
+    before = contents(folder)
+    path = changed(write(folder, tmp_path / "book.xlsx"), "breakpoints", {cell: value, "G3": "bulletin-7"})
+    book = workbook.read(path)
+    assert [(each.file, each.row, each.column) for each in book.findings] == [("book.xlsx, sheet breakpoints", 2, "first_new (cell F2)")]
+    assert words in book.findings[0].problem
+    assert [(each.row, each.cells["breakpoint_id"]) for each in book.rejected] == [(2, "p-1")]
+    with pytest.raises(Refused, match="cell F2"):
+        back(path, folder)
+    assert contents(folder) == before
+
+
+def test_a_number_in_a_number_column_is_a_number(folder: Path, tmp_path: Path) -> None:
+    path = changed(write(folder, tmp_path / "book.xlsx"), "blocks", {"F3": 950})
+    assert [row.last for row in load([folder]).dataset.blocks] == [500, 900]
+    back(path, folder)
+    assert [row.last for row in load([folder]).dataset.blocks] == [500, 950]
+
+
+def test_what_the_check_refuses_is_seen_at_the_row_of_the_sheet(folder: Path, tmp_path: Path) -> None:
+    book = openpyxl.load_workbook(write(folder, tmp_path / "book.xlsx"))
+    book["models"].insert_rows(2)  # a row left empty
+    book["models"]["B4"] = "orlpo"
+    book.save(tmp_path / "book.xlsx")
+    brought = workbook.bring(workbook.read(tmp_path / "book.xlsx"), folder)
+    with pytest.raises(Refused) as refused:
+        edit.put(folder, lambda: brought.files, load=load)
+    assert [(each.file, each.row) for each in refused.value.findings] == [("models.csv", 3)]
+    assert [(each.file, each.row, each.value) for each in brought.seen_from(refused.value.findings)] == [("book.xlsx, sheet models", 4, "orlpo")]
+
+
+def test_a_row_is_not_deleted_by_leaving_it_out(folder: Path, tmp_path: Path) -> None:
+    path = changed(write(folder, tmp_path / "book.xlsx"), "parts", {}, drop=2)
+    with pytest.raises(Refused, match=r'"1407": The row of parts\.csv is not in the workbook'):
+        back(path, folder)
+
+
+def test_what_somebody_else_changed_meanwhile_is_not_written_over(folder: Path, tmp_path: Path) -> None:
+    path = write(folder, tmp_path / "book.xlsx")
+    edit.add(folder, "makers", {"maker_id": "other", "name": "Other"}, load=load)
+    changed(path, "models", {"C2": "M1, early"})
+    assert back(path, folder).changed == {"models": 1}, "the sheet that nobody touched leaves the file alone"
+    assert len(load([folder]).dataset.makers) == 2
+    changed(path, "makers", {"B2": "Orlop Works"})
+    with pytest.raises(Refused, match="has changed since the workbook was written"):
+        back(path, folder)
+
+
+def rename(name: str) -> Callable[[Any], None]:
+    def spoil(book: Any) -> None:
+        book["makers"].title = name
+
+    return spoil
+
+
+def heading(name: str | None) -> Callable[[Any], None]:
+    def spoil(book: Any) -> None:
+        book["makers"]["B1"] = name
+
+    return spoil
+
+
+@pytest.mark.parametrize(("spoil", "file", "row", "words"), [
+    (rename("manufacturers"), "book.xlsx, sheet manufacturers", 0, "No file of a dataset"),
+    (heading("nmae"), "book.xlsx, sheet makers", 1, 'heading "nmae"'),
+    (heading("maker_id"), "book.xlsx, sheet makers", 1, "is there twice"),
+    (heading(None), "book.xlsx, sheet makers", 1, 'heading ""'),
+])  # fmt: skip
+def test_headings_and_sheets_must_stay(folder: Path, tmp_path: Path, spoil: Callable[[Any], None], file: str, row: int, words: str) -> None:
+    path = write(folder, tmp_path / "book.xlsx")
+    book = openpyxl.load_workbook(path)
+    spoil(book)
+    book.save(path)
+    found = workbook.read(path).findings
+    assert [(each.file, each.row) for each in found] == [(file, row)]
+    assert words in found[0].problem
+
+
+def test_a_new_workbook_explains_itself_and_offers_what_exists(folder: Path, tmp_path: Path) -> None:
+    book = openpyxl.load_workbook(write(folder, tmp_path / "book.xlsx"))
+    assert book.sheetnames == [workbook.GUIDE, *TABLES]
+    for table in TABLES:
+        sheet = book[table]
+        headings = {cell.value: cell for cell in sheet[1]}
+        for column in columns(table):
+            cell = headings[column.name]
+            assert column.description in cell.comment.text
+            assert cell.protection.locked
+        assert sheet.protection.sheet and sheet.freeze_panes == "A2"
+        offered = {str(each.sqref).split("2")[0]: each for each in sheet.data_validations.dataValidation}
+        for column in columns(table):
+            rule = offered.get(headings[column.name].column_letter)
+            if column.points_at:
+                assert rule and rule.formula1.startswith(f"{column.points_at}!$A$2:$A$")
+            elif column.choices:
+                assert rule and rule.formula1 == f'"{",".join(column.choices)}"'
+    cell = book["makers"]["A2"]
+    assert not cell.protection.locked and not book["makers"].column_dimensions["A"].protection.locked
+    assert book["makers"].column_dimensions["A"].number_format == "@"
+
+
+def test_an_empty_workbook_is_filled_in_and_becomes_a_folder(tmp_path: Path) -> None:
+    path = tmp_path / "book.xlsx"
+    newbook.write(path)
+    changed(path, "sources", {"A2": "list", "B2": "List", "C2": "letter", "E2": "B"})
+    target = tmp_path / "club"
+    target.mkdir()
+    assert back(path, target).changed == {"sources": 1}
+    assert [path.name for path in target.iterdir()] == ["sources.csv"]
+    assert load([target]).dataset.sources[0].title == "List"
+
+
+def test_what_cannot_be_a_workbook_is_refused(folder: Path, tmp_path: Path) -> None:
+    openpyxl.Workbook().save(tmp_path / "other.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "other.xlsx")
+    book.active.title = workbook.GUIDE
+    book.save(tmp_path / "other.xlsx")
+    with pytest.raises(FileError, match="no sheet of a dataset"):
+        workbook.read(tmp_path / "other.xlsx")
+    with pytest.raises(FileError, match="cannot be written"):
+        newbook.write(tmp_path / "nowhere" / "book.xlsx")
+    with pytest.raises(DataError, match="no workbook can hold"):
+        newbook.write(tmp_path / "book.xlsx", {"makers": workbook.Table(["maker_id"], [(2, ["a\x01"])])})
+    (folder / "makers.csv").write_text("maker_id,name\norlop\n")
+    with pytest.raises(FileError, match="cannot be read"):
+        workbook.tables_of(folder)
