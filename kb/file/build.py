@@ -5,13 +5,15 @@ in it tells when or where it was built. Private columns and files are left out o
 """
 
 import errno
+import fcntl
 import hashlib
 import json
 import os
 import sqlite3
 import stat
 import tempfile
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from importlib import metadata
 from itertools import islice
@@ -31,6 +33,7 @@ FORMAT = "1"  # of the file; raised when an older program could not read it
 Progress = Callable[[str, int, int], None]  # (what is being done, steps done, steps in all)
 Extras = Mapping[str, Mapping[str, Mapping[int, str]]]  # table -> x_ column -> index of the row -> text
 _BATCH = 5000
+_UNFINISHED = ".unfinished"
 
 
 @dataclass(frozen=True)
@@ -82,21 +85,36 @@ def build(
     if path.is_dir():
         raise FileError(f'"{path}" is a folder.', "Name the file to be written, as in kb.db.")
     work = _Build(dataset, public, assumptions or Assumptions(), extras or {}, pictures or {}, found, progress or (lambda *_: None))
-    unfinished: Path | None = None
     try:
-        handle, name = tempfile.mkstemp(".unfinished", f".{path.name}.", path.parent)
-        os.close(handle)
-        unfinished = Path(name)
-        with many_rows():
-            report = work.write(unfinished)
-        unfinished.chmod(stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
-        os.replace(unfinished, path)
+        with _unfinished(path) as unfinished:
+            with many_rows():
+                report = work.write(unfinished)
+            unfinished.chmod(stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
+            os.replace(unfinished, path)
     except (OSError, sqlite3.OperationalError) as error:
         raise _not_written(path, error) from error
-    finally:
-        if unfinished is not None:
-            unfinished.unlink(missing_ok=True)
     return replace(report, path=path, size=path.stat().st_size)
+
+
+@contextmanager
+def _unfinished(path: Path) -> Iterator[Path]:
+    """A file beside the target that is gone at the end. It is locked while its build lives, so the next build knows what a killed one left."""
+    for left in path.parent.glob(f".{path.name}.*{_UNFINISHED}"):
+        with suppress(OSError), left.open("rb") as file:  # locked: somebody is writing it
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            left.unlink(missing_ok=True)
+            left.with_name(f"{left.name}-journal").unlink(missing_ok=True)
+    while True:
+        handle, name = tempfile.mkstemp(_UNFINISHED, f".{path.name}.", path.parent)
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        if os.path.exists(name):  # not taken for a left one before it was locked
+            break
+        os.close(handle)
+    try:
+        yield Path(name)
+    finally:
+        Path(name).unlink(missing_ok=True)
+        os.close(handle)
 
 
 def _not_written(path: Path, error: Exception) -> FileError:
