@@ -209,14 +209,8 @@ def _common_bins(posteriors: Sequence[Posterior]) -> tuple[Orders, Orders]:
     """Bins that each posterior's bins are made of, narrow where several change-overs may lie in one."""
     if len(posteriors) == 1:
         return posteriors[0].first, posteriors[0].last
-    n = posteriors[0].n
-    ends = [posterior.first for posterior in posteriors]
-    for posterior in posteriors:
-        parts = np.minimum(np.ceil(posterior.mass / HEAVIEST_BIN).astype(np.int64), posterior.size)
-        for index in np.flatnonzero(parts > 1):
-            ends.append(np.linspace(posterior.first[index], posterior.last[index] + 1, parts[index], endpoint=False).astype(np.int64))
-    first = np.unique(np.concatenate(ends))
-    return first, np.append(first[1:] - 1, n)
+    first = np.unique(np.concatenate([posterior.narrowed(HEAVIEST_BIN).first for posterior in posteriors]))
+    return first, np.append(first[1:] - 1, posteriors[0].n)
 
 
 def _onto(posterior: Posterior, first: Orders, size: Orders) -> Floats:

@@ -71,17 +71,32 @@ class Posterior:
         total: Floats = self._below[at] + self.mass[at] * part
         return total
 
+    @cached_property
+    def _sums(self) -> tuple[int, Floats, Floats, Floats]:
+        """For `passed`: the origin of moments, the density, and the sums of mass and moment before each bin; the last two (bins + 1, W)."""
+        density = np.exp(self.log_mass) / self.size[:, None]
+        origin = int(self.first[int(self.mass.argmax())])  # near the mass, so that differences keep their digits
+        middle = (self.first + self.last) / 2 - origin
+        mass, moment = (np.zeros((len(self.first) + 1, len(self.widths))) for _ in range(2))
+        np.cumsum(density * self.size[:, None], axis=0, out=mass[1:])
+        np.cumsum(density * (self.size * middle)[:, None], axis=0, out=moment[1:])
+        return origin, density, mass, moment
+
+    def narrowed(self, heaviest: float) -> "Posterior":
+        """The same with every bin of more mass than that divided, as far as it has orders."""
+        parts = np.clip(np.ceil(self.mass / heaviest).astype(np.int64), 1, self.size)
+        if parts.max() == 1:
+            return self
+        first, last = _cut(self.first, self.last, parts)
+        of = np.repeat(np.arange(len(parts)), parts)
+        return Posterior(self.n, first, last, self.widths, self.log_mass[of] + np.log((last - first + 1) / self.size[of])[:, None])
+
     def passed(self, order: Orders) -> Floats:
         """P(the unit at each order was built new), the mean of R(s; b, w); shape (m,).
 
         For one w, the b up to s - w count in full and those in (s - w, s] by (s - b + 1) / (w + 1): sums of P(b) and of b P(b).
         """
-        density = np.exp(self.log_mass) / self.size[:, None]
-        origin = int(self.first[int(self.mass.argmax())])  # of moments, near the mass, so that differences keep their digits
-        middle = (self.first + self.last) / 2 - origin
-        nothing = np.zeros((1, len(self.widths)))
-        mass = np.concatenate([nothing, np.cumsum(density * self.size[:, None], axis=0)])
-        moment = np.concatenate([nothing, np.cumsum(density * (self.size * middle)[:, None], axis=0)])
+        origin, density, mass, moment = self._sums
         result = np.zeros(len(order))
         for column, width in enumerate(self.widths):
             sums = []

@@ -49,6 +49,10 @@ class Concerned:
         moved: Orders = np.where(at < len(self.blocks), self._starts[inside] + np.maximum(of_line - self._begins[inside], 0), self.count)
         return moved
 
+    def last_before(self, of_line: int) -> int:
+        """The order of the last one concerned that is not after an order of the line; -1 if there is none."""
+        return self.order(of_line + 1) - 1
+
     def of_line(self, orders: Orders) -> Orders:
         """Orders of the line from orders 0..count-1 among the units concerned."""
         at = np.searchsorted(self._starts, orders, side="right") - 1
@@ -58,6 +62,12 @@ class Concerned:
     def order(self, of_line: int) -> int:
         """`orders` of a single one."""
         return int(self.orders(np.array([of_line]))[0])
+
+    def held(self, of_line: Orders) -> Orders:
+        """Orders among the units concerned of those orders of the line that are of units concerned."""
+        orders = self.orders(of_line)
+        held: Orders = orders[orders < self.orders(of_line + 1)]
+        return held
 
     def serial(self, order: int) -> str:
         """The serial at an order; "" for the count itself, which says "not yet changed"."""

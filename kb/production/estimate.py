@@ -4,15 +4,18 @@ Composes the modules of this room; the only one that walks a whole dataset. Rule
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from kb.assumptions import Assumptions
 from kb.production.brackets import Standing, bracket, replaced, standing
 from kb.production.cells import Cells, Contents, Estimated, Offered, cells_of
 from kb.production.chain import Chain
 from kb.production.changeovers import estimate
+from kb.production.claims import Orders
 from kb.production.limits import stretches
 from kb.production.lineages import Lineage, draw_up
 from kb.production.places import Lines
@@ -91,7 +94,7 @@ def derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLi
     """
     lines, problems = lay_out(dataset)
     lineages, of_lineages = draw_up(dataset, lines, assumptions)
-    sighted, of_sightings = select(dataset, lines, assumptions, mark_likelihood)
+    sighted, known, of_sightings = select(dataset, lines, assumptions, mark_likelihood)
     problems += of_lineages + of_sightings
     service = service_shares(dataset)
     rates = {row.component_id: row.replaced_rate for row in dataset.components}
@@ -102,7 +105,7 @@ def derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLi
         shares = service.get(lineage.component_id, {})
         of_line = sighted.get((lineage.line_id, lineage.component_id), [])
         covered = [each for each in of_line if lineage.covers(each.where.line.blocks[each.where.block_index]) and each.possible(lineage, shares)]
-        found, changes = _estimate(lineage, covered, shares, unknown, assumptions)
+        found, changes = _estimate(lineage, covered, known.get((lineage.line_id, lineage.component_id), set()), shares, unknown, assumptions)
         estimated.append(found)
         changeovers += changes
     cells = _cells(dataset, lines, estimated, service, assumptions, problems)
@@ -110,9 +113,9 @@ def derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLi
 
 
 def _estimate(
-    lineage: Lineage, sighted: Sequence[Sighted], service: Mapping[str, float], unknown: float, assumptions: Assumptions
+    lineage: Lineage, sighted: Sequence[Sighted], known: Collection[int], service: Mapping[str, float], unknown: float, assumptions: Assumptions
 ) -> tuple[Estimated, list[ChangeOver]]:
-    """Estimate the change-overs of one lineage. `unknown`: P(replaced) where nobody says."""
+    """Estimate the change-overs of one lineage. `known`: orders of its line seen already. `unknown`: P(replaced) where nobody says."""
     if not lineage.changes:
         return Estimated(lineage, None), []
     sighted = sorted(sighted, key=lambda each: each.where.order)
@@ -122,7 +125,8 @@ def _estimate(
     posteriors = [estimate(count, change.claims, of_change[k], change.widths, assumptions) for k, change in enumerate(lineage.changes)]
     chain = Chain(posteriors)
     own = _own(seen, of_change)
-    changes = [_change_over(lineage, k, chain, of_change[k], sighted, service, unknown, assumptions) for k in range(len(chain))]
+    seen_already = lineage.concerned.held(np.array(sorted(known), dtype=np.int64))
+    changes = [_change_over(lineage, k, chain, of_change[k], sighted, seen_already, service, unknown, assumptions) for k in range(len(chain))]
     return Estimated(lineage, chain, own), changes
 
 
@@ -135,7 +139,7 @@ def _own(seen: Sequence[Sequence[Seen]], of_change: Sequence[Sightings]) -> dict
 
 
 def _change_over(
-    lineage: Lineage, k: int, chain: Chain, sightings: Sightings, sighted: Sequence[Sighted],
+    lineage: Lineage, k: int, chain: Chain, sightings: Sightings, sighted: Sequence[Sighted], known: Orders,
     service: Mapping[str, float], unknown: float, assumptions: Assumptions,
 ) -> ChangeOver:  # fmt: skip
     change, concerned = lineage.changes[k], lineage.concerned
@@ -148,7 +152,7 @@ def _change_over(
     odd = [(each.sighting_id, float(p)) for each, p in zip(sighted, doubts, strict=True) if p > assumptions.odd_at]
     mixed = zip(posterior.widths.tolist(), posterior.of_widths().tolist(), strict=True)
     old, new = (sum(service.get(each, 0.0) for each in part) for part in (lineage.variants[: k + 1], lineage.variants[k + 1 :]))
-    sought = seek(posterior, Outcomes(unknown, old, new), lineage.covered())
+    sought = seek(posterior, Outcomes(unknown, old, new), lineage.covered(), known)
     return ChangeOver(
         changeover_id="|".join((lineage.line_id, lineage.component_id, lineage.model_id, change.old, change.new)),
         line_id=lineage.line_id,

@@ -196,7 +196,10 @@ def _walk(start: str, after: dict[str, str]) -> str:
 def _said(each: _Row, concerned: Concerned, problems: list[Problem]) -> tuple[Claim | None, int | None]:
     """What a breakpoint says, before its reliability is known, and the mixed stretch it tells of."""
     row, n = each.row, concerned.count
-    at = {column: concerned.order(place.order) for column, place in each.places.items()}
+    at = {
+        column: concerned.last_before(place.order) if column == "last_old" else concerned.order(place.order)
+        for column, place in each.places.items()
+    }
     first, last = at.get("first_new"), at.get("last_old")
     if first is not None:
         if "first_new_to" in at:
@@ -211,7 +214,7 @@ def _said(each: _Row, concerned: Concerned, problems: list[Problem]) -> tuple[Cl
             return Claim("range", last + 1, first, 0.0), None
         return Claim("exact", first, first, 0.0), last - first + 1 or None
     if last is not None:
-        return Claim("range", min(last + 1, n), n, 0.0), None
+        return Claim("range", last + 1, n, 0.0), None
     if row.when is None:
         return None, None
     built = _built_in(row.when, concerned)

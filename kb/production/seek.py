@@ -15,6 +15,7 @@ from kb.production.sightings import mean_built_new
 
 AT_ONCE = 16  # candidates, by the most they can promise
 STEPS = 65
+HEAVIEST_BIN = 0.002  # a bin counts as one b, so a heavy one would hide what its own middle tells
 EQUAL = 1e-12  # bits
 
 
@@ -42,19 +43,22 @@ class Outcomes:
         return -sum(p * np.log2(np.where(p > 0, p, 1.0)) for p in (new, old, neither))  # type: ignore[return-value]
 
 
-def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]]) -> Seek | None:
+def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]], known: Orders) -> Seek | None:
     """The best order, the lowest of equals; None if no sighting can tell anything.
 
     Args:
         posterior: of b.
         outcomes: what a sighting can show.
         stretches: orders (both ends included, rising) whose sighting would count.
+        known: rising, orders of units that were seen already: another look at them tells nothing new.
     """
-    sought = _Sought(posterior, outcomes, stretches)
+    posterior = posterior.narrowed(HEAVIEST_BIN)
+    sought = _Sought(posterior, outcomes, stretches, known)
     if posterior.n <= EXACT_UP_TO:
         return sought.best(np.arange(posterior.n))
     ends = np.array(stretches, dtype=np.int64).reshape(-1)
-    candidates = np.concatenate([posterior.first - 1, posterior.first, posterior.last, (posterior.first + posterior.last) // 2, ends])
+    middle = (posterior.first + posterior.last) // 2
+    candidates = np.concatenate([posterior.first - 1, posterior.first, posterior.last, middle, ends, known - 1, known + 1])
     candidates = np.unique(np.clip(candidates, 0, posterior.n - 1))
     found = sought.best(candidates)
     while found is not None:  # between the neighbours of the best, until they touch
@@ -68,8 +72,8 @@ def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int
 
 
 class _Sought:
-    def __init__(self, posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]]) -> None:
-        self.posterior, self.outcomes = posterior, outcomes
+    def __init__(self, posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]], known: Orders) -> None:
+        self.posterior, self.outcomes, self.known = posterior, outcomes, known
         self.stretches: Orders = np.array(stretches, dtype=np.int64).reshape(-1, 2)
         self.reach = int(posterior.widths[-1])
         mass = np.exp(posterior.log_mass)
@@ -79,6 +83,7 @@ class _Sought:
         """The best of some orders (rising), tried by the most they can promise."""
         after = np.searchsorted(self.stretches[:, 0], orders, side="right")
         orders = orders[(after > 0) & (orders <= self.stretches[after - 1, 1])] if len(self.stretches) else orders[:0]
+        orders = orders[np.isin(orders, self.known, invert=True)]
         if not len(orders):
             return None
         passed = self.posterior.passed(orders)

@@ -67,8 +67,8 @@ def service_shares(dataset: "Dataset") -> dict[str, dict[str, float]]:
 
 def select(
     dataset: "Dataset", lines: Lines, assumptions: Assumptions, mark_likelihood: MarkLikelihood
-) -> tuple[dict[tuple[str, str], list[Sighted]], list[Problem]]:
-    """The sightings that count, by (line_id, component_id) and then in file order, and what is doubtful about others."""
+) -> tuple[dict[tuple[str, str], list[Sighted]], dict[tuple[str, str], set[int]], list[Problem]]:
+    """The sightings that count, by (line_id, component_id) and then in file order; the orders of which there is any; and what is doubtful."""
     problems: list[Problem] = []
     rates = {row.component_id: row.replaced_rate for row in dataset.components}
     latest: dict[tuple[str, int, str, str], tuple[date, int, Sighting, Place]] = {}
@@ -84,6 +84,9 @@ def select(
         entry = (_seen_on(row), number, row, where)
         if key not in latest or latest[key][:2] < entry[:2]:
             latest[key] = entry
+    known: dict[tuple[str, str], set[int]] = defaultdict(set)
+    for line_id, order, component_id, _ in latest:
+        known[line_id, component_id].add(order)
     chosen: dict[tuple[str, str], list[Sighted]] = defaultdict(list)
     for _, _, row, where in sorted(latest.values(), key=lambda entry: entry[1]):
         if row.original == "replaced":
@@ -99,7 +102,7 @@ def select(
         elif rate is None:
             rate = assumptions.replaced_when_unknown
         chosen[where.line.line_id, row.component_id].append(Sighted(row.sighting_id, row.component_id, where, likelihood, rate))
-    return chosen, problems
+    return chosen, known, problems
 
 
 def _seen_on(row: "Sighting") -> date:

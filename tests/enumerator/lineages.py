@@ -1,6 +1,6 @@
 """Which variants followed each other where, and what sources and sightings say about it (docs/model.md, section 5)."""
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from dataclasses import dataclass
 from math import ceil, floor
@@ -50,6 +50,10 @@ class Lineage:
     def rank(self, order: int) -> int:
         """The order among the units concerned; a serial outside them is moved up to the next one."""
         return bisect_left(self.concerned, order)
+
+    def rank_of_last(self, order: int) -> int:
+        """The order of the last one concerned that is not after it; -1 if there is none."""
+        return bisect_right(self.concerned, order) - 1
 
 
 def lineages(tables: Tables, works: Works, assumptions: Assumptions) -> list[Lineage]:
@@ -117,7 +121,9 @@ def _rank(lineage: Lineage, works: Works, row: Row, column: str) -> int | None:
     spot = _spot(works, row, column)
     if spot and spot[0] != lineage.line:
         raise ValueError(f"breakpoint {cell(row, 'breakpoint_id')}: its serials are on different lines")
-    return None if spot is None else lineage.rank(spot[1])
+    if spot is None:
+        return None
+    return lineage.rank_of_last(spot[1]) if column == "last_old" else lineage.rank(spot[1])
 
 
 def _start(lineage: Lineage, works: Works, row: Row) -> int:
@@ -141,7 +147,7 @@ def _says(lineage: Lineage, works: Works, row: Row) -> tuple[tuple[str, int, int
     if first is not None:
         return ("about" if cell(row, "about") == "yes" else "exact", first, first), None
     if last is not None:
-        return ("range", min(last + 1, n), n), None
+        return ("range", last + 1, n), None
     return (_in_time(lineage, works, *days(cell(row, "when"))) if cell(row, "when") else None), None
 
 
@@ -194,6 +200,20 @@ class _Sources:
 def sightings(tables: Tables, works: Works, castings: Castings) -> list[Sighting]:
     """One per (serial, component, place): the latest. A retracted or doubtful one is as if it were not there; a casting
     that the latest sighting calls replaced says nothing."""
+    counted = []
+    for (spot, component, _), row in latest_rows(tables, works).items():
+        if cell(row, "original") != "replaced":
+            if cell(row, "variant_id"):
+                likelihoods = {v: float(v == cell(row, "variant_id")) for v in castings.variants[component]}
+            else:
+                mark: Observation = ("mark", cell(row, "mark_read"), None)
+                likelihoods = castings.likelihoods(component, [mark])
+            counted.append(Sighting(cell(row, "sighting_id"), spot, component, cell(row, "original"), likelihoods))
+    return counted
+
+
+def latest_rows(tables: Tables, works: Works) -> dict[tuple[Spot, str, str], Row]:
+    """The latest sighting of each (serial, component, place) that can be placed."""
     latest: dict[tuple[Spot, str, str], tuple[tuple[int, int], Row]] = {}
     for i, row in enumerate(rows(tables, "sightings")):
         whole = all(c in CHARACTERS for c in simplify(cell(row, "serial")))
@@ -203,16 +223,7 @@ def sightings(tables: Tables, works: Works, castings: Castings) -> list[Sighting
             seen_on = days(cell(row, "seen_on"))[1] if cell(row, "seen_on") else 0
             if key not in latest or (seen_on, i) > latest[key][0]:
                 latest[key] = ((seen_on, i), row)
-    counted = []
-    for (spot, component, _), (_, row) in latest.items():
-        if cell(row, "original") != "replaced":
-            if cell(row, "variant_id"):
-                likelihoods = {v: float(v == cell(row, "variant_id")) for v in castings.variants[component]}
-            else:
-                mark: Observation = ("mark", cell(row, "mark_read"), None)
-                likelihoods = castings.likelihoods(component, [mark])
-            counted.append(Sighting(cell(row, "sighting_id"), spot, component, cell(row, "original"), likelihoods))
-    return counted
+    return {key: row for key, (_, row) in latest.items()}
 
 
 def observed(sighting: Sighting, lineage: Lineage, k: int, castings: Castings, assumptions: Assumptions) -> Observed:

@@ -5,7 +5,10 @@ such as "38" (one of these).
 """
 
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from functools import cache
+from math import prod
+from pathlib import Path
 from typing import NamedTuple
 
 from kb.assumptions import Assumptions
@@ -16,12 +19,22 @@ TURNED = {**{c: c for c in "018HINOSXZ?*"}, "6": "9", "9": "6", "M": "W", "W": "
 Tokens = tuple[str, ...]
 
 
+class Slips(NamedTuple):
+    """What can have gone unnoticed in a worn reading, at most once in all of it: its weights."""
+
+    lost: float
+    doubled: float
+    end_lost: float
+    end_lost_more: float
+
+
 class Seen(NamedTuple):
-    """A reading with the wear of what was read and the exponent on its entries."""
+    """A reading with what each true character is taken for where it is as worn as this, the exponent on its entries, and its slips."""
 
     tokens: Tokens
-    misread: float
+    taken_for: dict[tuple[str, str], float]
     exponent: float
+    slips: Slips | None
 
 
 def simplify(text: str) -> str:
@@ -65,21 +78,42 @@ def parse(text: str) -> Tokens:
 
 def see(text: str, wear: str | None, assumptions: Assumptions, readings_of_it: int = 1) -> Seen:
     """A reading as typed; `readings_of_it` is how many readings there are of the same number."""
-    usual = "worn" if any(c in text for c in "?[]*") else "clean"
-    exponent = assumptions.sharpness / (1 + (readings_of_it - 1) * assumptions.reading_correlation)
-    return Seen(parse(text), assumptions.misread[wear or usual], exponent)
+    level = wear or ("worn" if any(c in text for c in "?[]*") else "clean")
+    exponent = (assumptions.sharpness if level != "clean" else 1) / (1 + (readings_of_it - 1) * assumptions.reading_correlation)
+    tokens = parse(text)
+    unnoticed = assumptions.lost[level], assumptions.doubled[level], assumptions.end_lost[level]
+    slips = None
+    if any(unnoticed) and "*" not in tokens:
+        slips = Slips(*(w**exponent for w in (*unnoticed, assumptions.end_lost_more)))
+    return Seen(tokens, taken_for(level, assumptions.misread[level], assumptions.uniform_share), exponent, slips)
 
 
-def chance_of_seeing(seen: str, true: str, misread: float) -> float:
-    """M(seen | true): a misreading is equally likely to be any of the other 35 characters."""
-    return 1 - misread if seen == true else misread / 35
+@cache
+def taken_for(level: str, misread: float, uniform: float) -> dict[tuple[str, str], float]:
+    """M(seen | true) by (true, seen). The table of shapes, made to misread as often as assumed on the average, and a share spread evenly."""
+    shapes: dict[tuple[str, str], float] = {}
+    found_level = ""
+    for line in (Path(__file__).parents[2] / "kb" / "channel" / "wear.txt").read_text(encoding="ascii").splitlines():
+        words = line.split()
+        if words[:1] == ["level"]:
+            found_level = words[1]
+        elif words and words[0] != "#" and found_level == level:
+            counts = [int(word) for word in words[1:]]
+            shapes |= {(words[0], seen): count / sum(counts) for seen, count in zip(CHARACTERS, counts, strict=True)}
+    average = sum(share for (true, seen), share in shapes.items() if true != seen) / 36
+    found = {
+        (true, seen): misread * ((1 - uniform) * share / average + uniform / 35) for (true, seen), share in shapes.items() if true != seen
+    }
+    for true in CHARACTERS:
+        found[true, true] = 1 - sum(found[true, seen] for seen in CHARACTERS if seen != true)
+    return found
 
 
 def entry(token: str, true: str, seen: Seen) -> float:
     """What one token other than `*` weighs for one true character."""
     if token == "?":
         return 1.0
-    return float(sum(chance_of_seeing(t, true, seen.misread) for t in token) ** seen.exponent)
+    return float(sum(seen.taken_for[true, t] for t in token) ** seen.exponent)
 
 
 def turn(tokens: Tokens) -> Tokens | None:
@@ -98,6 +132,35 @@ def both_ways_up(seen: Seen, assumptions: Assumptions, weight: Callable[[Tokens]
     return (1 - assumptions.upside_down) * weight(seen.tokens) + assumptions.upside_down * weight(turned)
 
 
+Column = Callable[[str], float]
+
+
+def unnoticed(tokens: Tokens, seen: Seen) -> Iterator[tuple[float, list[Column]]]:
+    """The ways in which tokens without `*` can stand for characters one by one, the ends complete: a weight, and what each true character weighs."""
+    each: list[Column] = [lambda true, token=token: entry(token, true, seen) for token in tokens]  # type: ignore[misc]
+    yield 1.0, each
+    if seen.slips:
+        for i in range(1, len(each)):
+            yield seen.slips.lost, [*each[:i], lambda true: 1.0, *each[i:]]
+            both: Column = lambda true, i=i: each[i - 1](true) * each[i](true)  # type: ignore[misc]  # noqa: E731
+            yield seen.slips.doubled, [*each[: i - 1], both, *each[i + 1 :]]
+
+
+def text_weight(tokens: Tokens, text: str, seen: Seen) -> float:
+    """Sum over alignments; a worn reading without `*` may have one slip, or have lost an end."""
+    if not seen.slips:
+        return alignments(tokens, text, seen)
+    total = 0.0
+    for weight, columns in unnoticed(tokens, seen):
+        if len(columns) == len(text):
+            total += weight * prod(column(c) for column, c in zip(columns, text, strict=True))
+    more = len(text) - len(tokens)
+    if more > 0:
+        broken = seen.slips.end_lost * seen.slips.end_lost_more ** (more - 1)
+        total += broken * (alignments(tokens, text[more:], seen) + alignments(tokens, text[:-more], seen))
+    return total
+
+
 def alignments(tokens: Tokens, text: str, seen: Seen) -> float:
     """Sum over all alignments of tokens and text of the product of entries.
 
@@ -114,7 +177,7 @@ def alignments(tokens: Tokens, text: str, seen: Seen) -> float:
 
 def weight(seen: Seen, text: str, assumptions: Assumptions) -> float:
     """P(reading | text)."""
-    return both_ways_up(seen, assumptions, lambda tokens: alignments(tokens, text, seen))
+    return both_ways_up(seen, assumptions, lambda tokens: text_weight(tokens, text, seen))
 
 
 def spare_zeros(digits: str) -> int:
@@ -129,9 +192,12 @@ def number_weight(seen: Seen, before: str, digits: str, after: str, assumptions:
     """
 
     def with_missing_zeros(tokens: Tokens) -> float:
-        total = alignments(tokens, before + digits + after, seen)
+        total = text_weight(tokens, before + digits + after, seen)
         for missing in range(1, spare_zeros(digits) + 1):
             rest = digits[missing:] + after
+            if "*" not in tokens:
+                total += text_weight(tokens, before + rest, seen)
+                continue
             for i in range(len(tokens)):
                 if tokens[i] != "*" and (i == 0 or tokens[i - 1] != "*"):
                     total += alignments(tokens[:i], before, seen) * alignments(tokens[i:], rest, seen)

@@ -6,9 +6,9 @@ from kb.assumptions import Assumptions
 
 from .built import Built
 from .changeovers import gain, joint_marginal, over_b, replaced, result, standing
-from .lineages import Lineage, observed
+from .lineages import Lineage, latest_rows, observed
 from .places import Castings
-from .serials import Works, lay_out
+from .serials import Spot, Works, lay_out
 from .tables import Tables, number
 
 
@@ -20,10 +20,11 @@ def review(tables: Tables, assumptions: Assumptions) -> list[dict[str, Any]]:
     works = lay_out(tables, assumptions)
     castings = Castings(tables, assumptions)
     built = Built(tables, works, castings, assumptions)
-    return [_change(built, works, lineage, k) for lineage in built.lineages for k in range(len(lineage.changes))]
+    known = {(spot, component) for spot, component, _ in latest_rows(tables, works)}
+    return [_change(built, works, lineage, k, known) for lineage in built.lineages for k in range(len(lineage.changes))]
 
 
-def _change(built: Built, works: Works, lineage: Lineage, k: int) -> dict[str, Any]:
+def _change(built: Built, works: Works, lineage: Lineage, k: int, known: set[tuple[Spot, str]]) -> dict[str, Any]:
     castings, assumptions, change = built.castings, built.assumptions, lineage.changes[k]
     marginal = joint_marginal(built.posteriors(lineage), k)
     first_new, probability, low, high = result(marginal, assumptions)
@@ -37,13 +38,13 @@ def _change(built: Built, works: Works, lineage: Lineage, k: int) -> dict[str, A
         "b": over_b(marginal), "mixed": mixed,
         "claims": [(*claim, *standing(claim, marginal, assumptions)) for claim in change.claims],
         "sightings": {key: replaced(each, marginal) for key, each in seen.items()},
-        "seek": _seek(built, works, lineage, k),
+        "seek": _seek(built, works, lineage, k, known),
         "serials": [_serial(works, lineage, order) for order in lineage.concerned] + [""],
     }  # fmt: skip
 
 
-def _seek(built: Built, works: Works, lineage: Lineage, k: int) -> tuple[int, float] | None:
-    """The order whose sighting, of unknown originality, would narrow b most (the lowest on ties), and by how many bits."""
+def _seek(built: Built, works: Works, lineage: Lineage, k: int, known: set[tuple[Spot, str]]) -> tuple[int, float] | None:
+    """The order not seen yet whose sighting, of unknown originality, would narrow b most (the lowest on ties), and by how many bits."""
     castings = built.castings
     rho = number(castings.components[lineage.component], "replaced_rate", built.assumptions.replaced_when_unknown)
     shares = castings.shares(lineage.component)
@@ -53,6 +54,7 @@ def _seek(built: Built, works: Works, lineage: Lineage, k: int) -> tuple[int, fl
         s: gain(s, marginal, rho, g_old, g_new)
         for s, order in enumerate(lineage.concerned)
         if {m for m, _ in works.block_at((lineage.line, order)).models} <= lineage.governed
+        and ((lineage.line, order), lineage.component) not in known
     }
     best = max(gains, key=lambda s: (round(gains[s], 12), -s), default=None)
     return None if best is None else (best, gains[best])

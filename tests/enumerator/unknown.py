@@ -1,11 +1,12 @@
 """The weight of a reading if the text is one that nobody recorded (docs/model.md, section 3)."""
 
 from collections import defaultdict
+from math import prod
 from typing import NamedTuple
 
 from kb.assumptions import Assumptions
 
-from .readings import CHARACTERS, Seen, Tokens, both_ways_up, entry
+from .readings import CHARACTERS, Column, Seen, Tokens, both_ways_up, entry, unnoticed
 
 LETTERS, DIGITS = CHARACTERS[10:], CHARACTERS[:10]
 Table = list[list[float]]
@@ -74,6 +75,8 @@ def unknown_weight(seen: Seen, model: TextModel, assumptions: Assumptions) -> fl
 
 def bigram_weight(tokens: Tokens, seen: Seen, model: TextModel) -> float:
     """Sum over all texts of P(text) times the weight of the text, character by character."""
+    if seen.slips:
+        return _bigram_with_slips(tokens, seen, model)
     at_start, at = 1.0, [0.0] * 36  # the weight of all ways to have come to the start, or to a character
     for token in tokens:
         one_more = [at_start * model.start[j] + sum(at[i] * model.follow[i][j] for i in range(36)) for j in range(36)]
@@ -85,16 +88,67 @@ def bigram_weight(tokens: Tokens, seen: Seen, model: TextModel) -> float:
     return sum(at[i] * model.end[i] for i in range(36))
 
 
+def _bigram_with_slips(tokens: Tokens, seen: Seen, model: TextModel) -> float:
+    assert seen.slips
+
+    def onward(at: list[float]) -> list[float]:
+        return [sum(at[i] * model.follow[i][j] for i in range(36)) for j in range(36)]
+
+    def taken(first: list[float], columns: list[Column]) -> list[float]:
+        """From the weights of the first character to those of the last, all characters weighed."""
+        at = [first[j] * columns[0](c) for j, c in enumerate(CHARACTERS)]
+        for column in columns[1:]:
+            at = [weight * column(c) for weight, c in zip(onward(at), CHARACTERS, strict=True)]
+        return at
+
+    def ended(at: list[float]) -> float:
+        return sum(at[i] * model.end[i] for i in range(36))
+
+    total = sum(weight * ended(taken(model.start, columns)) for weight, columns in unnoticed(tokens, seen))
+    whole = next(unnoticed(tokens, seen))[1]
+    in_front, behind, weight = model.start, taken(model.start, whole), seen.slips.end_lost
+    begun = [0.0] * 36
+    for _ in range(40):  # further characters lost with the end weigh less than 1e-15
+        in_front, behind = onward(in_front), onward(behind)
+        begun = [b + weight * f for b, f in zip(begun, in_front, strict=True)]
+        total += weight * ended(behind)
+        weight *= seen.slips.end_lost_more
+    return total + ended(taken(begun, whole))
+
+
 def shape_weight(tokens: Tokens, seen: Seen, model: TextModel) -> float:
     """The same where all letters are equally likely in a letter's place, all digits in a digit's."""
     total = 0.0
     for shape, share in model.shapes.items():
+        if seen.slips:
+            total += share * _shape_with_slips(tokens, seen, shape)
+            continue
         taken = [1.0] + [0.0] * len(shape)
         for token in tokens:
             if token == "*":
                 taken = [sum(taken[: j + 1]) for j in range(len(taken))]
             else:
-                mean = {kind: sum(entry(token, c, seen) for c in of) / len(of) for kind, of in (("L", LETTERS), ("D", DIGITS))}
+                mean = {kind: mean_over(kind, lambda c, token=token: entry(token, c, seen)) for kind in "LD"}  # type: ignore[misc]
                 taken = [0.0] + [taken[j] * mean[kind] for j, kind in enumerate(shape)]
         total += share * taken[-1]
+    return total
+
+
+def mean_over(kind: str, column: Column) -> float:
+    """Mean over the letters or the digits."""
+    of = LETTERS if kind == "L" else DIGITS
+    return sum(column(c) for c in of) / len(of)
+
+
+def _shape_with_slips(tokens: Tokens, seen: Seen, shape: str) -> float:
+    assert seen.slips
+    total = 0.0
+    for weight, columns in unnoticed(tokens, seen):
+        if len(columns) == len(shape):
+            total += weight * prod(mean_over(kind, column) for kind, column in zip(shape, columns, strict=True))
+    more, whole = len(shape) - len(tokens), next(unnoticed(tokens, seen))[1]
+    if more > 0:
+        for rest in (shape[more:], shape[:-more]):
+            weight = seen.slips.end_lost * seen.slips.end_lost_more ** (more - 1)
+            total += weight * prod(mean_over(kind, column) for kind, column in zip(rest, whole, strict=True))
     return total

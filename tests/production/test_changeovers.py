@@ -167,8 +167,10 @@ def test_the_shortest_stretch_on_wide_bins(bins: list[tuple[int, int]]) -> None:
     assert (found.low, found.high) == shortest(np.repeat(posterior.mass / sizes, sizes).tolist())
 
 
-@given(evidence(10), st.floats(0.01, 0.6), st.floats(0, 0.5), st.floats(0, 0.5))
-def test_what_to_look_for_is_the_best_of_all(given_: tuple[int, list[Claim], list[Seen], list[int]], rate: float, old: float, new: float) -> None:
+@given(evidence(10), st.floats(0.01, 0.6), st.floats(0, 0.5), st.floats(0, 0.5), st.sets(st.integers(0, 9)))
+def test_what_to_look_for_is_the_best_of_those_not_seen_yet(
+    given_: tuple[int, list[Claim], list[Seen], list[int]], rate: float, old: float, new: float, known: set[int]
+) -> None:
     n, claims, seen, widths = given_
     plain = plainly(n, claims, seen, widths)
     sums = of_b(plain)
@@ -184,12 +186,26 @@ def test_what_to_look_for_is_the_best_of_all(given_: tuple[int, list[Claim], lis
             outcomes.append([(1 - rate) * r + rate * new, (1 - rate) * (1 - r) + rate * old, rate * (1 - old - new)])
         mean = [sum(p * outcome[at] for p, outcome in zip(sums, outcomes, strict=True)) for at in range(3)]
         gains.append(entropy(mean) - sum(p * entropy(outcome) for p, outcome in zip(sums, outcomes, strict=True)))
-    found = seek(estimate(n, claims, seen, widths, SHORT), Outcomes(rate, old, new), [(0, n - 1)])
+    left = [gain for s, gain in enumerate(gains) if s not in known]
+    found = seek(estimate(n, claims, seen, widths, SHORT), Outcomes(rate, old, new), [(0, n - 1)], np.array(sorted(known), dtype=np.int64))
     if found is None:
-        assert max(gains, default=0.0) < 1e-10
+        assert max(left, default=0.0) < 1e-10
     else:
-        assert found.gain_bits == pytest.approx(max(gains), abs=1e-10)
-        assert gains[found.order] == pytest.approx(max(gains), abs=1e-10)
+        assert found.order not in known
+        assert found.gain_bits == pytest.approx(max(left), abs=1e-10)
+        assert gains[found.order] == pytest.approx(max(left), abs=1e-10)
+
+
+def test_beside_a_serial_already_seen_the_next_one_is_looked_for() -> None:
+    """In a million units, where not every order is tried: the best one's place is taken by its neighbour."""
+    posterior = estimate(10**6, [Claim("range", 500_000, 500_063, 0.99)], [], [], USUAL.override(mixed_width={0: 1.0}))
+    nothing = np.zeros(0, dtype=np.int64)
+    usual = Outcomes(0.15, 0.5, 0.5)
+    best = seek(posterior, usual, [(0, 10**6 - 1)], nothing)
+    assert best is not None and 500_025 <= best.order <= 500_037
+    taken = np.arange(best.order - 3, best.order + 3)
+    beside = seek(posterior, usual, [(0, 10**6 - 1)], taken)
+    assert beside is not None and beside.order in (best.order - 4, best.order + 3)
 
 
 @pytest.mark.parametrize(("low", "expected"), [(500, "supported"), (700, "contradicted")])

@@ -68,6 +68,25 @@ def test_orders_are_among_the_units_concerned(model_id: str, first_new: int, ord
     assert lineage.changes[0].claims[0].low == order
 
 
+@pytest.mark.parametrize(("model_id", "columns", "kind", "low", "high", "width", "why"), [
+    ("m", {"first_new": 150, "last_old": 149}, "exact", 100, 100, None, "no unit of the model lies between 100 and 201"),
+    ("m", {"first_new": 201, "last_old": 100}, "exact", 100, 100, None, "a block of another model lies between"),
+    ("m", {"first_new": 201, "last_old": 120}, "exact", 100, 100, None, "the last old one is down at 100"),
+    ("m", {"first_new": 150, "last_old": 160}, "exact", 100, 100, None, "a mixed stretch without a unit of the model is none"),
+    ("m", {"first_new": 100, "last_old": 210}, "exact", 99, 99, 11, "100, and 201 to 210"),
+    ("m", {"last_old": 150}, "range", 100, 200, None, "last_old alone: after 100"),
+    ("n", {"last_old": 50}, "range", 0, 100, None, "before all of them"),
+    ("n", {"last_old": 250}, "range", 100, 100, None, "after all of them"),
+])  # fmt: skip
+def test_a_last_old_one_of_another_model_is_moved_down(
+    model_id: str, columns: Given, kind: str, low: int, high: int, width: int | None, why: str
+) -> None:
+    (lineage,), problems = drawn([link(model_id=model_id, **columns)])
+    assert not problems
+    assert lineage.changes[0].claims == (Claim(kind, low, high, 0.95),), why
+    assert lineage.changes[0].widths == (() if width is None else (width,)), why
+
+
 def test_serials_and_orders_of_the_units_concerned() -> None:
     (lineage,), _ = drawn([link(model_id="m", first_new=1)])
     assert [lineage.concerned.serial(order) for order in (0, 99, 100, 199, 200)] == ["1", "100", "201", "300", ""]
