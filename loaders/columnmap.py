@@ -83,9 +83,8 @@ class ColumnMap:
         if (key := " ".join(text.lower().split())) in words:
             return words[key]
         if choices and text:
-            known = f"one of {', '.join(choices)}"
-            problem = f'No word of ours is given for "{text}" ({ours}).'
-            wrong.append(listing.find(row, theirs, text, problem, f'Add "{text}" = {known} to [words.{ours}] of the mapping.'))
+            remedy = f'Say it in [words.{ours}] of the mapping: "{text}" = "{choices[0]}", or another of {", ".join(choices)}.'
+            wrong.append(listing.find(row, theirs, text, f'No word of ours is given for "{text}" ({ours}).', remedy))
         return text
 
 

@@ -9,7 +9,6 @@ from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.comments import Comment
-from openpyxl.packaging.custom import StringProperty
 from openpyxl.styles import Font, PatternFill, Protection
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
@@ -17,7 +16,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from kb.words.errors import DataError, FileError
 from kb.words.records import TABLES
 from kb.words.records.columns import Column, columns
-from loaders.workbook import GUIDE, NOTED, Table
+from loaders.workbook import GUIDE, NOTES, Table
 
 _ROOM = 2000  # rows below the last one that are prepared for more
 _LONGEST_CHOICE = 255  # characters of a list that stands in the sheet itself (ISO/IEC 29500-1, 18.3.1.32)
@@ -43,7 +42,6 @@ def write(path: Path, held: Mapping[str, Table] | None = None) -> None:
             if any(ILLEGAL_CHARACTERS_RE.search(cell) for cell in cells):
                 raise DataError(f"{table}.csv, row {row}: a character that no workbook can hold.", "Delete the control character.")
     book = Workbook(write_only=True)
-    properties: Any = book.custom_doc_props  # type: ignore[attr-defined]  # unknown to the type stubs
     guide = book.create_sheet(GUIDE)
     guide.column_dimensions["A"].width = 120
     for line in _HOW:
@@ -51,8 +49,11 @@ def write(path: Path, held: Mapping[str, Table] | None = None) -> None:
     widths = {table: len(held[table].rows) if table in held else 0 for table in TABLES}
     for table in TABLES:
         _sheet(book, table, held.get(table), widths)
-        if table in held:
-            properties.append(StringProperty(name=f"{NOTED}{table}", value=held[table].note()))
+    notes = book.create_sheet(NOTES)
+    notes.sheet_state = "hidden"
+    for table, rows in held.items():
+        for key, noted in rows.notes(table).items():
+            notes.append([_text(notes, each) for each in (table, key, noted)])
     made = io.BytesIO()
     book.save(made)
     try:

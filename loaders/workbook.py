@@ -1,18 +1,17 @@
 """A whole dataset as one workbook (XLSX), a sheet for each file: for those who would rather not see CSV.
 
 Every cell is text, so that zeros in front, dates and long numbers stay what was typed. Headings are locked, explained in comments, and
-ids can be picked from what exists. Coming back, a sheet that nobody touched changes nothing; a file that somebody else has changed meanwhile is
-not written over; a row that is missing in the workbook is not deleted.
+ids can be picked from what exists. Coming back, only what was changed in the workbook is changed in the folder: what others have done
+meanwhile stays, the order of the rows does not count, and a row that is gone is not deleted.
 """
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from kb.dataset.changes import Refused
-from kb.dataset.csvbytes import CsvBytes, new_file
+from kb.dataset.changes import Change, NewCell, NewRow, Refused
 from kb.words.errors import FileError, Finding
 from kb.words.records import TABLES
 from kb.words.records.columns import columns
@@ -21,7 +20,7 @@ from loaders.folder import load
 from loaders.rejects import Rejected
 
 GUIDE = "read me"  # a sheet that is not data
-NOTED = "kb "  # custom property of the workbook: "kb sightings" is digest and number of columns of the file when it was written
+NOTES = "kb notes"  # a hidden sheet: table, key and note of every row when the workbook was written
 
 
 @dataclass
@@ -32,27 +31,18 @@ class Table:
     rows: list[tuple[int, list[str]]] = field(default_factory=list)
     file: str = ""
 
-    def note(self) -> str:
-        """What a workbook remembers of the file."""
-        return f"{self.digest()} {len(self.names)}"
+    def by_key(self, table: str) -> dict[str, tuple[int, dict[str, str]]]:
+        """Row number and filled cells, by key; of rows with one key the last."""
+        key = TABLES[table].key
+        found = {}
+        for row, cells in self.rows:
+            filled = {name: _one_line_end(cell) for name, cell in zip(self.names, cells, strict=False) if cell}
+            found["/".join(filled.get(name, "") for name in key)] = row, filled
+        return found
 
-    def digest(self) -> str:
-        """The same for the same cells, whatever file or sheet they stand in."""
-        plain = "\x1e".join("\x1f".join(map(_one_line_end, cells)) for cells in [self.names, *(self._filled(cells) for _, cells in self.rows)])
-        return hashlib.sha256(plain.encode("utf-8", "surrogatepass")).hexdigest()[:20]
-
-    def without_unused(self, old: Sequence[str]) -> "Table":
-        """Without the columns that were offered and not used; those of the file stay."""
-        keep = [at for at, name in enumerate(self.names) if name in old or any(cells[at] for _, cells in self.rows)]
-        return Table([self.names[at] for at in keep], [(row, [cells[at] for at in keep]) for row, cells in self.rows])
-
-    def keys(self, table: str) -> dict[str, int]:
-        """Row numbers by key."""
-        at = [self.names.index(name) for name in TABLES[table].key if name in self.names]
-        return {"/".join(cells[each] for each in at): row for row, cells in self.rows}
-
-    def _filled(self, cells: Sequence[str]) -> list[str]:
-        return [*cells, *[""] * (len(self.names) - len(cells))]
+    def notes(self, table: str) -> dict[str, str]:
+        """What a workbook remembers of each row, by key: by it a row that was changed is told from one that was not."""
+        return {key: note(filled) for key, (_, filled) in self.by_key(table).items()}
 
 
 @dataclass
@@ -61,13 +51,19 @@ class Book:
 
     file: str
     tables: dict[str, Table] = field(default_factory=dict)
-    written: dict[str, tuple[str, int]] = field(default_factory=dict)  # digest and number of columns of the file, by table
+    notes: dict[str, dict[str, str]] = field(default_factory=dict)  # by table and key, of the rows as they were when it was written
     findings: list[Finding] = field(default_factory=list)
     rejected: list[Rejected] = field(default_factory=list)
 
     def sheet(self, table: str) -> str:
         """How findings name a sheet."""
         return f"{self.file}, sheet {table}"
+
+
+def note(filled: Mapping[str, str]) -> str:
+    """A few characters that are the same for the same filled cells."""
+    plain = "\x1e".join(f"{name}\x1f{filled[name]}" for name in sorted(filled))
+    return hashlib.sha256(plain.encode("utf-8", "surrogatepass")).hexdigest()[:12]
 
 
 def tables_of(folder: Path) -> dict[str, Table]:
@@ -97,9 +93,11 @@ def read(path: Path) -> Book:
     """
     book = Book(path.name)
     with sheets.opened(path, values=False) as opened:
-        book.written = _written(opened)
         for name in opened.sheetnames:
             if name == GUIDE:
+                continue
+            if name == NOTES:
+                book.notes = _notes(opened[name])
                 continue
             if name not in TABLES:
                 remedy = f"Name it one of {', '.join(TABLES)}, or delete it."
@@ -111,59 +109,40 @@ def read(path: Path) -> Book:
     return book
 
 
-@dataclass
-class Brought:
-    """What a workbook changes in a folder: the new bytes of files by table, and how many rows of each are new or changed."""
-
-    files: dict[str, bytes] = field(default_factory=dict)
-    changed: dict[str, int] = field(default_factory=dict)
-    _rows: dict[str, tuple[str, dict[int, int]]] = field(default_factory=dict)  # by file: sheet, row of the sheet by row of the file
-
-    def seen_from(self, findings: Sequence[Finding]) -> list[Finding]:
-        """Findings of the check, at the sheet and row that a row of a file comes from."""
-        found = []
-        for each in findings:
-            sheet, rows = self._rows.get(each.file, (each.file, {}))
-            found.append(Finding(each.severity, sheet, rows.get(each.row, each.row), each.column, each.value, each.problem, each.remedy))
-        return found
-
-
-def bring(book: Book, folder: Path) -> Brought:
-    """What the workbook changes in a folder. Nothing is written.
+def changes(book: Book, folder: Path) -> list[Change]:
+    """The rows and cells in which the workbook differs from a folder, as far as they were changed in the workbook.
 
     Raises:
-        Refused: a cell is damaged, a row of the folder is missing in the workbook, or both have changed since the workbook was written.
+        Refused: a cell is damaged, a row was deleted, or a row was changed in both since the workbook was written.
     """
     if book.findings:
         raise Refused(book.findings)
     held = tables_of(folder)
-    brought = Brought()
+    found: list[Change] = []
     wrong: list[Finding] = []
     for table, sheet in book.tables.items():
-        old = held.get(table)
-        base, width = book.written.get(table, ("", 0))
-        new = sheet.without_unused(old.names if old else sheet.names[:width])
-        if old is None and not new.rows and not base:
-            continue
-        if old is not None and new.digest() in (base, old.digest()):
-            continue
-        if old is not None and base and base != old.digest():
-            problem = f"{old.file} has changed since the workbook was written, and so has the sheet."
-            remedy = "Write a new workbook with kb template, and make your changes in that."
-            wrong.append(Finding("error", book.sheet(table), 0, "", "", problem, remedy))
-            continue
-        if old is not None:
-            for key in sorted(old.keys(table).keys() - new.keys(table).keys()):
-                remedy = "Put it back. Rows are retracted, not deleted: kb retract, or a reason in the column retracted."
-                wrong.append(Finding("error", book.sheet(table), 0, "", key, f"The row of {old.file} is not in the workbook.", remedy))
-        data, fresh = _composed(folder, old, new)
-        brought.files[table], brought.changed[table] = data, fresh
-        first = CsvBytes(data).next_row - len(new.rows)
-        file = old.file if old else f"{table}.csv"
-        brought._rows[file] = book.sheet(table), {first + at: row for at, (row, _) in enumerate(new.rows)}
+        here = held[table].by_key(table) if table in held else {}
+        file, notes, there = book.sheet(table), book.notes.get(table, {}), sheet.by_key(table)
+        for key in [key for key in notes if key in here and key not in there]:
+            remedy = "Put it back. Rows are retracted, not deleted: write the reason into the column retracted."
+            wrong.append(Finding("error", file, 0, "", key, "A row that the dataset has is gone from the workbook.", remedy))
+        for key, (row, filled) in there.items():
+            noted = notes.get(key)
+            if note(filled) == noted:
+                continue
+            if key not in here:
+                found.append(NewRow(table, filled, file, row))
+                continue
+            old = here[key][1]
+            if noted is not None and note(old) not in (noted, note(filled)):
+                problem = f"The row was changed in {held[table].file}, row {here[key][0]}, too, since the workbook was written."
+                wrong.append(Finding("error", file, row, "", key, problem, "Write a new workbook with kb template, and change the row in that."))
+                continue
+            changed = [name for name in sheet.names if name and filled.get(name, "") != old.get(name, "")]
+            found += [NewCell(table, key, name, filled.get(name, ""), file, row) for name in changed]
     if wrong:
         raise Refused(wrong)
-    return brought
+    return found
 
 
 def _sheet(book: Book, table: str, sheet: Any) -> None:
@@ -179,7 +158,7 @@ def _sheet(book: Book, table: str, sheet: Any) -> None:
         book.findings.append(Finding("error", book.sheet(table), 1, name, name, problem, "Put the headings back as the workbook had them."))
     if wrong or not names:
         return
-    found = Table(names)
+    found, keys = Table(names), dict[str, int]()
     for row, cells in rows:
         read = [sheets.text(cell, number=name in known and known[name].kind in ("whole", "number")) for name, cell in zip(names, cells, strict=False)]
         texts = [each.shown for each in read] + [""] * (len(names) - len(read))
@@ -193,29 +172,22 @@ def _sheet(book: Book, table: str, sheet: Any) -> None:
         book.findings += faults
         if faults:
             book.rejected.append(Rejected(book.sheet(table), row, dict(zip(names, texts, strict=True)), tuple(faults)))
+        key = "/".join(texts[names.index(each)] for each in TABLES[table].key if each in names)
+        if (earlier := keys.setdefault(key, row)) != row:
+            remedy = "Give one of the two another key, or delete it if both are the same."
+            book.findings.append(Finding("error", book.sheet(table), row, "", key, f"The key is that of row {earlier}, too.", remedy))
         found.rows.append((row, texts))
     book.tables[table] = found
 
 
-def _composed(folder: Path, old: Table | None, new: Table) -> tuple[bytes, int]:
-    """The bytes of a file with the rows of a sheet, and how many of them are not in the file yet. Rows that are stay as they stand."""
-    rows = [cells for _, cells in new.rows]
-    if old is None:
-        return new_file(new.names, rows), len(rows)
-    as_they_are: dict[tuple[str, ...], list[str]] = {}
-    if new.names[: len(old.names)] == old.names:
-        added = [""] * (len(new.names) - len(old.names))
-        as_they_are = {tuple(map(_one_line_end, [*cells, *added])): [*cells, *added] for _, cells in old.rows}
-    found = [as_they_are.get(tuple(map(_one_line_end, cells))) for cells in rows]
-    data = CsvBytes((folder / old.file).read_bytes()).composed(new.names, [cells or row for cells, row in zip(found, rows, strict=True)])
-    return data, found.count(None)
-
-
-def _written(opened: Any) -> dict[str, tuple[str, int]]:
-    """What was noted of each file when the workbook was written: digest, and how many columns it had."""
-    properties = opened.custom_doc_props
-    noted = {name.removeprefix(NOTED): str(properties[name].value).split() for name in properties.names if name.startswith(NOTED)}
-    return {table: (note[0], int(note[1])) for table, note in noted.items() if len(note) == 2 and note[1].isdigit()}
+def _notes(sheet: Any) -> dict[str, dict[str, str]]:
+    """What was noted when the workbook was written."""
+    found: dict[str, dict[str, str]] = {}
+    for _, cells in sheets.rows(sheet):
+        if len(cells) >= 3:
+            table, key, noted = (str(cell.value or "") for cell in cells[:3])
+            found.setdefault(table, {})[key] = noted
+    return found
 
 
 def _one_line_end(text: str) -> str:

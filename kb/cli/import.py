@@ -48,7 +48,7 @@ def sightings(ctx: click.Context, file: Path, mapping: Path | None, rejects: Pat
     planned: list[Change] = []
     choose = forms.unknown_yet(rows)
 
-    def plan(dataset: Dataset) -> Sequence[Change]:
+    def plan(dataset: Dataset) -> "Sequence[Change]":
         planned.extend(choose(dataset))
         return planned
 
@@ -137,11 +137,7 @@ def years(
 @json_option
 def workbook(file: Path, rejects: Path | None, folder: Path, as_json: bool) -> None:
     """A workbook (XLSX) that kb template wrote, filled in: all its sheets, or nothing."""
-    from collections.abc import Mapping
-
-    from kb.cli.show import echo_json
     from kb.dataset import edit
-    from kb.dataset.changes import Refused
     from loaders import workbook
     from loaders.folder import load
     from loaders.rejects import write
@@ -150,26 +146,12 @@ def workbook(file: Path, rejects: Path | None, folder: Path, as_json: bool) -> N
     book = workbook.read(file)
     write(rejects or _beside(file), book.rejected)
     folder.mkdir(exist_ok=True)
-    brought = workbook.Brought()
-
-    def compose() -> Mapping[str, bytes]:
-        nonlocal brought
-        brought = workbook.bring(book, folder)
-        return brought.files
-
-    try:
-        written = edit.put(folder, compose, load=load)
-    except Refused as refused:
-        raise Refused(brought.seen_from(refused.findings)) from refused
-    doubts = brought.seen_from(written.doubts)
+    written = edit.apply(folder, lambda dataset: workbook.changes(book, folder), load=load)
     if as_json:
-        echo_json({"files": brought.changed, "findings": [each.as_dict() for each in doubts]})
-        return
-    for table, count in brought.changed.items():
-        click.echo(f"{table}: {count} new or changed.")
-    if not brought.changed:
-        click.echo("Nothing is new.")
-    show_doubts(doubts)
+        show_written(written, as_json, "")
+    else:
+        _counted(written)
+        show_doubts(written.doubts)
 
 
 def _done(
@@ -186,23 +168,29 @@ def _done(
         findings = [finding.as_dict() for each in rejected for finding in each.findings] + [each.as_dict() for each in written.doubts]
         echo_json({"rows": rows, "unchanged": written.unchanged, "rejected": len(rejected), "findings": findings, "report": more.splitlines()})
     else:
-        counts: dict[str, int] = {}
-        for row in written.rows:
-            counts[row.table] = counts.get(row.table, 0) + 1
-        for table, count in counts.items():
-            click.echo(f"{table}: {count} new or changed.")
+        _counted(written)
         if more:
             click.echo(more)
-        if not written.rows:
-            click.echo("Nothing is new.")
         show_doubts(written.doubts)
         for each in rejected:
             for finding in each.findings:
                 click.echo(str(finding), err=True)
         if rejected:
-            click.echo(f"{len(rejected)} rows were not taken; they are in {out}, with the reason.", err=True)
+            rows_were = "row was" if len(rejected) == 1 else "rows were"
+            click.echo(f"{len(rejected)} {rows_were} not taken: see {out}, which says why.", err=True)
     if rejected:
         ctx.exit(1)
+
+
+def _counted(written: "Written") -> None:
+    """How many rows of each file are new or changed."""
+    rows: dict[str, set[str]] = {}
+    for row in written.rows:
+        rows.setdefault(row.table, set()).add(row.key)
+    for table, keys in rows.items():
+        click.echo(f"{table}: {len(keys)} new or changed.")
+    if not rows:
+        click.echo("Nothing is new.")
 
 
 def _beside(file: Path) -> Path:

@@ -67,15 +67,6 @@ class CsvBytes:
         cells = self._records[row - 1].cells
         return self._cell(cells[at]) if at < len(cells) else ""
 
-    def rows(self) -> list[tuple[tuple[str, ...], str]]:
-        """Below the header, of every row that is not blank: its cells and its text without the line end."""
-        found = []
-        for record in self._records[self._header + 1 :]:
-            cells = tuple(map(self._cell, record.cells))
-            if any(cells):
-                found.append((cells, self._text[record.cells[0][0] : record.end]))
-        return found
-
     def edited(self, added: Sequence[Mapping[str, str]] = (), changed: Mapping[tuple[int, str], str] | None = None) -> bytes:
         """The bytes of the file with rows appended (text by column) and cells changed (by row and column)."""
         by_row: dict[int, dict[str, str]] = {}
@@ -109,15 +100,6 @@ class CsvBytes:
             if new:
                 beyond = new if row == self._header else [texts.get(name, "") for name in new]
                 yield cells[width - 1][1], end, "".join(self._separator + self._written([text]) for text in beyond)
-
-    def composed(self, names: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
-        """The bytes of this file with other rows: those it has already as they stand, under the same header the same header."""
-        head = self._text[: self._records[self._header].after] if list(names) == self.names else self._written(names)
-        known = {cells[: len(names)]: line for cells, line in self.rows()} if list(names) == self.names else {}
-        lines = [known.get(tuple(row)) or self._written(row) for row in rows]
-        line_end = self.line_end
-        body = "".join(line + line_end for line in lines)
-        return self._bom + ((head if head.endswith(("\n", "\r")) else head + line_end) + body).encode("utf-8")
 
     @property
     def line_end(self) -> str:

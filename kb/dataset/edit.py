@@ -62,24 +62,6 @@ def apply(folder: Path, changes: Plan, *, load: Load, partly: bool = False) -> W
         return _apply(folder, changes, load, partly)
 
 
-def put(folder: Path, compose: Callable[[], Mapping[str, bytes]], *, load: Load) -> Written:
-    """Replace whole files if the dataset is right with them; `compose` makes their bytes, by table, while nobody else changes the folder.
-
-    Raises:
-        Refused: an error that was not there before.
-        FileError: the folder cannot be read or written.
-    """
-    with locked(folder):
-        files = compose()
-        before = as_it_is(folder, load)
-        draft = Draft(folder, before, ())
-        after = with_files(folder, {draft.file_of(table): data for table, data in files.items()}, load)
-        if errors := news(before, after, "error"):
-            raise Refused(errors)
-        _write(draft, files)
-        return Written(doubts=tuple(news(before, after, "doubt")))
-
-
 def _apply(folder: Path, changes: Plan, load: Load, partly: bool) -> Written:
     before = as_it_is(folder, load)
     if not isinstance(changes, Sequence):

@@ -85,9 +85,3 @@ def test_whatever_stands_in_a_file_is_read_as_the_csv_module_reads_it_or_refused
 
 def test_a_new_file_has_all_columns_and_quotes_what_needs_it() -> None:
     assert new_file(["a", "b"], [["1", "x, y"], ["", "z"]]) == b'a,b\n1,"x, y"\n,z\n'
-
-
-def test_composing_keeps_the_lines_it_has() -> None:
-    held = CsvBytes(b'a;b\r\n"1";2\r\n3;"4"\r\n')
-    assert held.composed(["a", "b"], [["3", "4"], ["1", "2"], ["5", "6;"]]) == b'a;b\r\n3;"4"\r\n"1";2\r\n5;"6;"\r\n'
-    assert held.composed(["a", "b", "c"], [["1", "2", "x"]]) == b"a;b;c\r\n1;2;x\r\n"

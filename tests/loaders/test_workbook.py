@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.dataset import edit
-from kb.dataset.changes import Refused
+from kb.dataset.changes import NewCell, Refused
 from kb.words.errors import DataError, FileError
 from kb.words.records import TABLES
 from kb.words.records.columns import columns
@@ -38,31 +38,45 @@ def changed(path: Path, table: str, cells: dict[str, Any], drop: int = 0) -> Pat
     return path
 
 
-def back(path: Path, folder: Path) -> workbook.Brought:
-    brought = workbook.bring(workbook.read(path), folder)
-    edit.put(folder, lambda: brought.files, load=load)
-    return brought
+def back(path: Path, folder: Path) -> list[tuple[str, str]]:
+    """Table and key of what was changed."""
+    book = workbook.read(path)
+    written = edit.apply(folder, lambda dataset: workbook.changes(book, folder), load=load)
+    return list(dict.fromkeys((row.table, row.key) for row in written.rows))
+
+
+def rows(folder: Path) -> dict[str, list[dict[str, str]]]:
+    """The filled cells of every row of every file."""
+    found = {}
+    for path in sorted(folder.glob("*.csv")):
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            found[path.name] = [{name: cell for name, cell in row.items() if cell} for row in csv.DictReader(file)]
+    return found
 
 
 def contents(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in sorted(folder.glob("*.csv"))}
 
 
-def test_folder_to_workbook_to_folder_is_the_same_bytes(root: Path, tmp_path: Path) -> None:
+def test_folder_to_workbook_to_folder_loses_nothing(root: Path, tmp_path: Path) -> None:
     demo = root / "demo_data" / "mills-and-pumps"
     path = write(demo, tmp_path / "book.xlsx")
     target = tmp_path / "again"
     target.mkdir()
     shutil.copytree(demo / "pictures", target / "pictures")
-    back(path, target)
-    assert contents(target) == contents(demo)
-    brought = back(path, target)
-    assert brought.files == {}
+    book = workbook.read(path)
+    book.notes = {}  # as if it were another folder's
+    edit.apply(target, workbook.changes(book, target), load=load)
+    assert rows(target) == rows(demo)
+    assert not load([target]).wrong
+    before = contents(demo)
+    assert workbook.changes(workbook.read(path), demo) == [] == workbook.changes(workbook.read(path), target)
+    assert contents(demo) == before
 
 
 def test_it_survives_being_opened_and_saved_by_another_program(folder: Path, tmp_path: Path) -> None:
     path = changed(write(folder, tmp_path / "book.xlsx"), "parts", {})
-    assert workbook.bring(workbook.read(path), folder).files == {}
+    assert workbook.changes(workbook.read(path), folder) == []
 
 
 LOOKS_LIKE_SOMETHING = [
@@ -72,9 +86,8 @@ LOOKS_LIKE_SOMETHING = [
 
 
 def test_whatever_looks_like_a_number_a_date_or_a_formula_stays_text(tmp_path: Path) -> None:
-    club, again = tmp_path / "club", tmp_path / "again"
+    club = tmp_path / "club"
     club.mkdir()
-    again.mkdir()
     out = io.StringIO()
     csv.writer(out, lineterminator="\n").writerows(
         [["maker_id", "name", "note", "x_own"], *([f"m-{number}", text, "", text] for number, text in enumerate(LOOKS_LIKE_SOMETHING))]
@@ -83,11 +96,11 @@ def test_whatever_looks_like_a_number_a_date_or_a_formula_stays_text(tmp_path: P
     path = write(club, tmp_path / "book.xlsx")
     for cell in openpyxl.load_workbook(path)["makers"]["B"][1:]:
         assert (cell.data_type, cell.number_format) == ("s", "@"), cell.value
-    data = workbook.bring(workbook.read(path), again).files["makers"]
-    rows = list(csv.DictReader(io.StringIO(data.decode(), newline="")))
-    assert [row["name"] for row in rows] == [text.strip() for text in LOOKS_LIKE_SOMETHING]
-    assert [row["x_own"] for row in rows] == [text.strip() for text in LOOKS_LIKE_SOMETHING]
-    assert list(rows[0]) == ["maker_id", "name", "note", "x_own"]
+    book = workbook.read(path)
+    assert book.findings == []
+    cells = [(filled["name"], filled["x_own"]) for _, filled in book.tables["makers"].by_key("makers").values()]
+    assert cells == [(text.strip(), text.strip()) for text in LOOKS_LIKE_SOMETHING]
+    assert workbook.changes(book, club) == []
 
 
 ANY = st.characters(exclude_categories=["Cc", "Cs"], exclude_characters="\ufffe\uffff")
@@ -109,20 +122,18 @@ def test_line_ends_inside_a_cell_do_not_count_as_a_change(folder: Path, tmp_path
     path.write_bytes(path.read_bytes().replace(b"service bulletin,A,,", b'service bulletin,A,,"two\r\nlines"'))
     assert load([folder]).dataset.sources[1].note == "two\r\nlines"
     assert not load([folder]).wrong
-    assert workbook.bring(workbook.read(write(folder, tmp_path / "book.xlsx")), folder).files == {}
+    assert workbook.changes(workbook.read(write(folder, tmp_path / "book.xlsx")), folder) == []
 
 
 def test_a_change_is_one_line(folder: Path, tmp_path: Path) -> None:
     before = contents(folder)
     cells = {"E2": "unknown", "A4": "1500", "B4": "Nut", "C4": "standard", "D4": "each", "E4": "yes", "F4": "no"}
     path = changed(write(folder, tmp_path / "book.xlsx"), "parts", cells)
-    brought = back(path, folder)
+    assert back(path, folder) == [("parts", "1407"), ("parts", "1500")]
     after = contents(folder)
-    assert brought.changed == {"parts": 2}
-    assert after.pop("parts.csv").decode().splitlines() == [
-        before["parts.csv"].decode().splitlines()[0], "1407,Seal,original,each,unknown,no,", before["parts.csv"].decode().splitlines()[2],
-        "1500,Nut,standard,each,yes,no,",
-    ]  # fmt: skip
+    lines = before["parts.csv"].decode().splitlines()
+    expected = [lines[0], "1407,Seal,original,each,unknown,no,", lines[2], "1500,Nut,standard,each,yes,no,"]
+    assert after.pop("parts.csv").decode().splitlines() == expected
     before.pop("parts.csv")
     assert after == before
 
@@ -159,27 +170,46 @@ def test_what_the_check_refuses_is_seen_at_the_row_of_the_sheet(folder: Path, tm
     book["models"].insert_rows(2)  # a row left empty
     book["models"]["B4"] = "orlpo"
     book.save(tmp_path / "book.xlsx")
-    brought = workbook.bring(workbook.read(tmp_path / "book.xlsx"), folder)
     with pytest.raises(Refused) as refused:
-        edit.put(folder, lambda: brought.files, load=load)
-    assert [(each.file, each.row) for each in refused.value.findings] == [("models.csv", 3)]
-    assert [(each.file, each.row, each.value) for each in brought.seen_from(refused.value.findings)] == [("book.xlsx, sheet models", 4, "orlpo")]
+        back(tmp_path / "book.xlsx", folder)
+    assert [(each.file, each.row, each.value) for each in refused.value.findings] == [("book.xlsx, sheet models", 4, "orlpo")]
 
 
 def test_a_row_is_not_deleted_by_leaving_it_out(folder: Path, tmp_path: Path) -> None:
     path = changed(write(folder, tmp_path / "book.xlsx"), "parts", {}, drop=2)
-    with pytest.raises(Refused, match=r'"1407": The row of parts\.csv is not in the workbook'):
+    with pytest.raises(Refused, match='"1407": A row that the dataset has is gone'):
         back(path, folder)
 
 
-def test_what_somebody_else_changed_meanwhile_is_not_written_over(folder: Path, tmp_path: Path) -> None:
+def test_a_key_given_twice_is_refused(folder: Path, tmp_path: Path) -> None:
+    path = changed(write(folder, tmp_path / "book.xlsx"), "models", {"A3": "m-1"})
+    with pytest.raises(Refused, match='sheet models, row 3 "m-1": The key is that of row 2, too'):
+        back(path, folder)
+
+
+def test_sorting_a_sheet_changes_nothing(folder: Path, tmp_path: Path) -> None:
     path = write(folder, tmp_path / "book.xlsx")
-    edit.add(folder, "makers", {"maker_id": "other", "name": "Other"}, load=load)
-    changed(path, "models", {"C2": "M1, early"})
-    assert back(path, folder).changed == {"models": 1}, "the sheet that nobody touched leaves the file alone"
-    assert len(load([folder]).dataset.makers) == 2
-    changed(path, "makers", {"B2": "Orlop Works"})
-    with pytest.raises(Refused, match="has changed since the workbook was written"):
+    book = openpyxl.load_workbook(path)
+    sheet = book["models"]
+    for column in "ABCD":
+        sheet[f"{column}2"].value, sheet[f"{column}3"].value = sheet[f"{column}3"].value, sheet[f"{column}2"].value
+    book.save(path)
+    assert back(path, folder) == []
+
+
+def test_what_others_have_done_meanwhile_stays(folder: Path, tmp_path: Path) -> None:
+    path = write(folder, tmp_path / "book.xlsx")
+    edit.add(folder, "models", {"model_id": "m-3", "maker_id": "orlop", "name": "M3"}, load=load)
+    edit.apply(folder, [NewCell("models", "m-2", "name", "M2, theirs")], load=load)
+    changed(path, "models", {"C2": "M1, mine"})
+    assert back(path, folder) == [("models", "m-1")]
+    assert [row.name for row in load([folder]).dataset.models] == ["M1, mine", "M2, theirs", "M3"]
+    assert back(path, folder) == [], "brought again, it changes nothing"
+    changed(path, "models", {"C2": "M1, mine again"})
+    with pytest.raises(Refused, match=r"row 2 .m-1.: The row was changed in models\.csv, row 2, too"):
+        back(path, folder)
+    changed(path, "models", {"C2": "M1, mine", "C3": "M2, mine"})
+    with pytest.raises(Refused, match=r"row 3 .m-2.: The row was changed in models\.csv, row 3, too"):
         back(path, folder)
 
 
@@ -215,7 +245,8 @@ def test_headings_and_sheets_must_stay(folder: Path, tmp_path: Path, spoil: Call
 
 def test_a_new_workbook_explains_itself_and_offers_what_exists(folder: Path, tmp_path: Path) -> None:
     book = openpyxl.load_workbook(write(folder, tmp_path / "book.xlsx"))
-    assert book.sheetnames == [workbook.GUIDE, *TABLES]
+    assert book.sheetnames == [workbook.GUIDE, *TABLES, workbook.NOTES]
+    assert book[workbook.NOTES].sheet_state == "hidden"
     for table in TABLES:
         sheet = book[table]
         headings = {cell.value: cell for cell in sheet[1]}
@@ -242,7 +273,7 @@ def test_an_empty_workbook_is_filled_in_and_becomes_a_folder(tmp_path: Path) -> 
     changed(path, "sources", {"A2": "list", "B2": "List", "C2": "letter", "E2": "B"})
     target = tmp_path / "club"
     target.mkdir()
-    assert back(path, target).changed == {"sources": 1}
+    assert back(path, target) == [("sources", "list")]
     assert [path.name for path in target.iterdir()] == ["sources.csv"]
     assert load([target]).dataset.sources[0].title == "List"
 
