@@ -73,6 +73,17 @@ class Assumptions:
     verdict_at_safety: float = 0.99
     not_recorded_at: float = 0.5
 
+    # What a wrong sale and a lost sale cost, if somebody says so (section 9): they move the verdicts.
+    return_cost: float | None = None  # a part that comes back: freight both ways, the hour it takes, the customer's patience
+    sale_value: float | None = None  # what a sale brings that is lost by saying no
+    asking_share: float = 0.05  # asking the customer first costs this share of the sale's value: some never answer
+    verdict_least: float = 0.80  # nobody calls less than this "fits", however cheap a return is
+
+    # Part numbers as people write them: how often which slip is made. No published counts for part numbers; common practice.
+    slip_share: Mapping[str, float] = _table(
+        **{"look-alike": 0.2, "swapped": 0.15, "wrong": 0.25, "missing": 0.12, "added": 0.08, "suffix": 0.15, "several": 0.05}
+    )
+
     def override(self, **values: Any) -> "Assumptions":
         """The same assumptions with some replaced.
 
