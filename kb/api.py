@@ -8,12 +8,13 @@ book.fits("1407-A", found)
 """
 
 from collections import OrderedDict
+from datetime import date
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Literal, Self
+from typing import TYPE_CHECKING, Any, Literal, Self
 
 from kb.assumptions import Assumptions
-from kb.catalogue.partnumbers import nearest, not_known
+from kb.catalogue.partnumbers import not_known
 from kb.catalogue.trace import trace
 from kb.desk.casting import casting
 from kb.desk.fit import Counter
@@ -28,6 +29,9 @@ from kb.file.book import Book, Row
 from kb.words.answers import Buyable, CastingAnswer, Fit, Identification, ReviewAnswer, TraceAnswer, TraceStep, UnitsAnswer
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
+
+if TYPE_CHECKING:
+    from kb.words.counter import PartSearch
 
 KEPT = 8  # examined units kept, so that "which parts fit" after "what is it" costs nothing twice
 
@@ -97,13 +101,15 @@ class KnowledgeBase:
 
     def current(self, part_number: str) -> TraceAnswer:
         """What can be bought today instead of a part number."""
-        part = self._the_one(part_number)
-        arrows = self._parts.arrows(part.part_number)
-        numbers = {part.part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
+        return self._traced(self._the_one(part_number).part_number)
+
+    def _traced(self, part_number: str) -> TraceAnswer:
+        arrows = self._parts.arrows(part_number)
+        numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
         available = {number: row.available or "unknown" for number in numbers if (row := self._parts.part(number)) is not None}
-        found = trace(arrows, part.part_number, available)
+        found = trace(arrows, part_number, available)
         return TraceAnswer(
-            asked=part.part_number,
+            asked=part_number,
             steps=[
                 TraceStep(old=s.old, new=s.new, quantity=s.quantity, direction=s.direction, condition=s.condition, source=s.source_id)
                 for s in found.steps
@@ -112,6 +118,15 @@ class KnowledgeBase:
             dead_end=found.dead_end,
             notes=list(found.notes),
         )
+
+    def find(self, text: str = "", tolerance: float | None = None, figure: str = "", item: str = "", today: date | None = None) -> "PartSearch":
+        """Parts for a number as somebody wrote it, for measures ("seal 35 x 52 x 7", tolerance in mm), for words, or for a place in a book.
+
+        today: the day from which the age of offers counts; without it no age is said.
+        """
+        from kb.desk.find import TOLERANCE, find
+
+        return find(self._book, self._parts, self._traced, text, TOLERANCE if tolerance is None else tolerance, figure, item, today)
 
     def casting(self, reading: str, wear: str | None = None, maker: str | None = None) -> CastingAnswer:
         """What a loose casting is off, by its worn number."""
@@ -148,8 +163,9 @@ class KnowledgeBase:
         return found[0]
 
     def _named(self, part_number: str) -> list[Row]:
-        exact = self._parts.part(part_number)
-        found = [exact] if exact is not None else self._parts.named(part_number)
+        found = self._parts.asked_for(part_number)
         if not found:
-            raise not_known(part_number, nearest(part_number, self._parts.numbers))
+            from kb.desk.find import otherwise
+
+            raise not_known(part_number, self._parts.numbers.near(part_number), otherwise(self._book, self._parts, part_number))
         return found

@@ -3,9 +3,9 @@
 from functools import cached_property
 
 from kb.catalogue.fitments import Rule, rule, rules_of, same_function
+from kb.catalogue.partnumbers import KnownNumbers, ways_to_read
 from kb.catalogue.supersession import Arrow
 from kb.file.book import Book, Row
-from kb.words.notation import simplify
 
 
 class PartBook:
@@ -25,17 +25,24 @@ class PartBook:
             self._parts[part_number] = self.book.one("select * from parts where part_number = ?", part_number)
         return self._parts[part_number]
 
-    def named(self, typed: str) -> list[Row]:
-        """The parts that a typed number means, whatever its case, spaces and dashes; several makers may use one number."""
-        return self.book.rows("select * from parts where normal = ? order by part_number", simplify(typed))
+    def asked_for(self, typed: str) -> list[Row]:
+        """The parts that a typed number surely means, whatever its case, spaces and dashes; several makers may use one number.
+
+        The part written exactly so alone, if there is one. A supplier's own number for a part is none of these: see `kb.desk.find`.
+        """
+        exact = self.part(typed)
+        if exact is not None:
+            return [exact]
+        ways = (self.book.rows("select * from parts where normal = ? order by part_number", form) for form in ways_to_read(typed))
+        return next((rows for rows in ways if rows), [])
 
     @cached_property
-    def numbers(self) -> dict[str, list[str]]:
-        """All part numbers by normal form, to offer near ones."""
+    def numbers(self) -> KnownNumbers:
+        """All part numbers, to offer near ones."""
         found: dict[str, list[str]] = {}
         for row in self.book.rows("select normal, part_number from parts order by part_number"):
             found.setdefault(row.normal, []).append(row.part_number)
-        return found
+        return KnownNumbers(found)
 
     @cached_property
     def alike(self) -> dict[str, frozenset[str]]:

@@ -1,0 +1,68 @@
+"""Parts that were looked for, as text (`kb find`)."""
+
+from collections.abc import Sequence
+
+from rich.console import Console
+
+from kb.cli.views.layout import columns, heading, line, many, number, point
+from kb.words.counter import FoundPart, OfferEntry, PartSearch
+
+SHORT = 3  # of more parts than this, one line each
+
+
+def found(answer: PartSearch, console: Console) -> None:
+    """The parts found; else what may have been meant."""
+    if len(answer.parts) > SHORT:
+        rows = [(part.part_number, part.description, ", ".join(part.dimensions), _to_buy(part)) for part in answer.parts]
+        columns(console, ("part", "what", "measures", "can be bought today"), rows)
+    else:
+        for position, part in enumerate(answer.parts):
+            if position:
+                console.print()
+            _card(console, part)
+    if answer.more:
+        line(console, f"and {many(answer.more, 'more part', 'more parts')}: add a word or a measure.")
+    if not answer.parts:
+        line(console, (f'No part "{answer.asked}" is recorded.', "bold"), indent=0)
+    for casting in answer.castings:
+        point(console, "-", f"It is a casting number: {casting}. Which parts fit it: kb casting.")
+    if answer.near:
+        heading(console, "Did you mean")
+        columns(console, ("", "", "", ""), [(n.part_number, n.description, n.slip, number(n.probability)) for n in answer.near], right=(3,))
+
+
+def _card(console: Console, part: FoundPart) -> None:
+    made = f", {part.made_by}" if part.made_by else ""
+    line(console, (part.part_number, "bold"), f", {part.description}{made}", indent=0)
+    off = f"; {part.deviation:.2g} mm off" if part.deviation else ""
+    line(console, f"Found by {part.how}{off}. {part.kind.capitalize()}.")
+    if part.dimensions:
+        line(console, f"Measures: {', '.join(part.dimensions)}")
+    for place in part.in_books:
+        where = ", ".join(filter(None, [f"figure {place.figure}" if place.figure else "", f"item {place.item}" if place.item else ""]))
+        line(console, f"In the book: {place.source}, {where} ({place.role})")
+    line(console, f"Can be bought today: {_to_buy(part)}")
+    if part.contents:
+        line(console, f"A kit of {'; '.join(f'{kit.quantity:g} x {kit.part_number} ({kit.description})' for kit in part.contents)}")
+    for kit in part.in_kits:
+        line(console, f"In the kit {kit.kit_number} ({kit.description}): {kit.quantity:g}")
+    if part.outcomes:
+        line(console, f"Sold before: {part.outcomes}")
+    offers(console, part.offers)
+
+
+def offers(console: Console, found: Sequence[OfferEntry]) -> None:
+    """What suppliers offer, the latest first."""
+    if found:
+        heading(console, "Offered")
+        rows = [(o.part_number, o.supplier, o.their_number, o.condition, _price(o), o.age or o.as_of) for o in found]
+        columns(console, ("part", "by", "as", "condition", "price", ""), rows, right=(4,))
+
+
+def _price(offer: OfferEntry) -> str:
+    return f"{offer.price:.2f} {offer.currency}".strip() if offer.price is not None else ""
+
+
+def _to_buy(part: FoundPart) -> str:
+    said = ", ".join(f"{c.quantity:g} x {c.part_number}" if c.quantity != 1 else c.part_number for c in part.current)
+    return said or "nothing"
