@@ -34,6 +34,9 @@ GROUPS = {
         "import": "Bring a list: years, parts, sightings, a workbook.",
         "template": "Make an empty dataset to fill in.",
     },
+    "Publishing": {
+        "serve": "Serve the database as web pages.",
+    },
 }
 COMMANDS = tuple(name for group in GROUPS.values() for name in group)
 

@@ -1,0 +1,83 @@
+"""The desk where questions are answered: a few clerks, a short queue, and a plain "busy" for everybody beyond it.
+
+Answers are computed in threads of their own, never in the server's event loop, so that a hard question does not hold up the
+page of the next visitor. Every thread opens the knowledge base for itself: nothing is shared, nothing needs a lock.
+"""
+
+import asyncio
+import threading
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from functools import cached_property
+from pathlib import Path
+from typing import TypeVar
+
+from kb.api import KnowledgeBase
+from kb.file.book import Book
+
+Answer = TypeVar("Answer")
+
+
+class Busy(Exception):
+    """Too many questions at once, or one that took too long; asking again later helps."""
+
+
+class Opened:
+    """The knowledge base as one thread has it: `kb` answers, `book` has the rows for names and pictures."""
+
+    def __init__(self, path: Path) -> None:
+        self.book = Book(path)
+        self.kb = KnowledgeBase(self.book)
+
+    @cached_property
+    def has_private(self) -> bool:
+        """The file was not built with --public."""
+        return bool(self.book.info.get("public") != "yes")
+
+
+class Desk:
+    """At most `at_work` computations at once and `waiting` more in the queue; the next caller is turned away."""
+
+    def __init__(self, path: Path, at_work: int = 2, waiting: int = 14, seconds: float = 20.0) -> None:
+        self._path, self._limit, self._seconds = path, at_work + waiting, seconds
+        self._pool = ThreadPoolExecutor(at_work, thread_name_prefix="desk")
+        self._own = threading.local()
+        self._lock = threading.Lock()
+        self._inside = 0
+        self._all: list[Opened] = []
+
+    async def ask(self, question: Callable[[Opened], Answer]) -> Answer:
+        """The answer to a question.
+
+        Raises:
+            Busy: the queue is full, or the answer took longer than allowed (it is computed to its end all the same).
+            KbError: whatever the question raises.
+        """
+        with self._lock:
+            if self._inside >= self._limit:
+                raise Busy("More people are asking at this moment than can be served.")
+            self._inside += 1
+        running = self._pool.submit(self._work, question)
+        running.add_done_callback(self._left)  # also if it is cancelled while it waits
+        try:
+            return await asyncio.wait_for(asyncio.wrap_future(running), self._seconds)
+        except TimeoutError:
+            raise Busy("This question took too long. Say more about the unit, so that less is left open, or ask again later.") from None
+
+    def close(self) -> None:
+        """Let the threads end and close the file."""
+        self._pool.shutdown(wait=True, cancel_futures=True)
+        for opened in self._all:
+            opened.kb.close()
+
+    def _left(self, _: Future[Answer]) -> None:
+        with self._lock:
+            self._inside -= 1
+
+    def _work(self, question: Callable[[Opened], Answer]) -> Answer:
+        opened: Opened | None = getattr(self._own, "opened", None)
+        if opened is None:
+            opened = self._own.opened = Opened(self._path)
+            with self._lock:
+                self._all.append(opened)
+        return question(opened)

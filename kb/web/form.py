@@ -1,0 +1,262 @@
+"""The form "a unit in front of me": what was typed, what is wrong with it field by field, and the evidence it makes.
+
+The form works without JavaScript: rows are repeated names, side by side in order, and "more rows" sends the form back longer.
+A finished form leads to the address that carries its evidence in the notation of the command line.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from pydantic import ValidationError
+
+from kb.desk.question import understand
+from kb.file.book import Book, Row
+from kb.web.address import Query
+from kb.words.errors import DataError, KbError
+from kb.words.evidence import WEAR_LEVELS, Evidence, parse_cast_date, parse_mark, parse_seen, parse_serial
+
+MOST_OFFERED = 300  # component places in one list; beyond that a maker must be chosen first
+_TYPED = ("serial_of", "serial_is", "mark_on", "mark_is", "measure_of", "measure_is", "date_on", "date_is")
+
+
+@dataclass
+class Line:
+    """One row of the form: what it is about, what was typed, and what is wrong with it."""
+
+    about: str = ""
+    typed: str = ""
+    error: KbError | None = None
+
+    @property
+    def empty(self) -> bool:
+        """Nothing was typed."""
+        return not self.typed
+
+    @property
+    def notation(self) -> str:
+        """As the command line writes it."""
+        return f"{self.about}={self.typed}" if self.about else self.typed
+
+
+@dataclass
+class Form:
+    """The whole form. `lines`: by kind: serial, mark, saw, measure, cast_date."""
+
+    maker: str = ""
+    model: str = ""
+    wear: str = ""
+    lines: dict[str, list[Line]] = field(default_factory=dict)
+    errors: dict[str, KbError] = field(default_factory=dict)  # of maker, model, wear; "" is the whole
+    typed: bool = False  # it comes from the form and not from an address made by it
+    more: str = ""
+
+    @property
+    def wrong(self) -> bool:
+        """Something cannot be understood."""
+        return bool(self.errors) or any(line.error for lines in self.lines.values() for line in lines)
+
+    @property
+    def messages(self) -> list[KbError]:
+        """All that is wrong."""
+        return [*self.errors.values(), *(line.error for lines in self.lines.values() for line in lines if line.error)]
+
+    def evidence(self) -> Evidence:
+        """What it says of the unit.
+
+        Raises:
+            KbError: the first thing that is wrong.
+        """
+        for error in self.messages:
+            raise error
+        return _evidence(self, {kind: [line.notation for line in lines if not line.empty] for kind, lines in self.lines.items()})
+
+    def rows(self, kind: str) -> list[Line]:
+        """The rows to show: those filled in, with empty ones behind."""
+        filled = [line for line in self.lines.get(kind, ()) if not line.empty or line.about]
+        return filled + [Line() for _ in range(3 if self.more == kind else 1)]
+
+
+def read_form(book: Book, query: Query) -> Form:
+    """Read an address, whether made by the form or by hand, and check every piece by itself."""
+    form = Form(query.one("maker"), query.one("model"), query.one("wear"), more=query.one("more"))
+    form.typed = any(name in query for name in _TYPED) or "more" in query
+    form.lines = {
+        "serial": _columns(query, "serial_of", "serial_is") + [_split(text) for text in query.all("serial") if text],
+        "mark": _columns(query, "mark_on", "mark_is") + [_split(text) for text in query.all("mark") if text],
+        "saw": [],
+        "measure": _columns(query, "measure_of", "measure_is"),
+        "cast_date": _columns(query, "date_on", "date_is") + [_split(text) for text in query.all("cast_date") if text],
+    }
+    for text in query.all("saw"):
+        if text:
+            about, _, value = text.partition("=")
+            kind = "measure" if _is_measure(book, about) else "saw"
+            form.lines[kind].append(Line(about, value))
+    _check(book, form)
+    return form
+
+
+def _columns(query: Query, about: str, typed: str) -> list[Line]:
+    abouts, values = query.all(about), query.all(typed)
+    return [Line(a, v) for a, v in zip(abouts + [""] * (len(values) - len(abouts)), values, strict=False)]
+
+
+def _split(text: str) -> Line:
+    about, _, value = text.rpartition("=")
+    return Line(about.strip(), value.strip() if value.strip() else text)
+
+
+def _is_measure(book: Book, about: str) -> bool:
+    feature = book.features.get(about.rpartition(".")[2])
+    return feature is not None and feature.kind == "measure"
+
+
+_PARSERS: dict[str, Callable[[str], Any]] = {
+    "serial": parse_serial,
+    "mark": parse_mark,
+    "saw": parse_seen,
+    "measure": parse_seen,
+    "cast_date": parse_cast_date,
+}
+
+
+def _evidence(form: Form, pieces: dict[str, list[str]]) -> Evidence:
+    return Evidence(
+        maker=form.maker,
+        model=form.model,
+        wear=form.wear or None,  # type: ignore[arg-type]
+        serial=pieces.get("serial", []),  # type: ignore[arg-type]
+        marks=pieces.get("mark", []),  # type: ignore[arg-type]
+        features=pieces.get("saw", []) + pieces.get("measure", []),  # type: ignore[arg-type]
+        cast_dates=pieces.get("cast_date", []),  # type: ignore[arg-type]
+    )
+
+
+def _check(book: Book, form: Form) -> None:
+    """Say of every piece what is wrong with it, so that the message can stand beside its field."""
+    if form.wear and form.wear not in WEAR_LEVELS:
+        form.errors["wear"] = DataError(f'"{form.wear}" is not a degree of wear.', f"Choose one of {', '.join(WEAR_LEVELS)}.")
+    if "wear" not in form.errors:
+        try:
+            understand(book, _evidence(form, {}))
+        except KbError as error:
+            form.errors["model" if form.model else "maker"] = error
+    alone = Form(maker="" if form.errors else form.maker, model="" if form.errors else form.model)
+    for kind, lines in form.lines.items():
+        for line in lines:
+            if line.empty:
+                if line.about and kind == "measure":
+                    continue
+            else:
+                line.error = _wrong(book, alone, kind, line)
+    if not form.wrong:
+        try:
+            _evidence(form, {kind: [line.notation for line in lines if not line.empty] for kind, lines in form.lines.items()})
+        except (KbError, ValidationError) as error:
+            form.errors[""] = error if isinstance(error, KbError) else DataError("The evidence cannot be read.", "Write it as the examples show.")
+
+
+def _wrong(book: Book, alone: Form, kind: str, line: Line) -> KbError | None:
+    if kind == "measure" and not line.about:
+        return DataError(f'It is not said what measures "{line.typed}".', "Choose what was measured.")
+    try:
+        _PARSERS[kind](line.notation)
+        understand(book, _evidence(alone, {kind: [line.notation]}))
+    except KbError as error:
+        return error
+    return None
+
+
+@dataclass(frozen=True)
+class Option:
+    """One entry of a list to choose from."""
+
+    value: str
+    label: str
+
+
+class Choices:
+    """What the lists of the form offer, for the maker or model chosen."""
+
+    def __init__(self, book: Book, form: Form) -> None:
+        self.book = book
+        model = book.models.get(form.model)
+        self.maker = model.maker_id if model else form.maker if form.maker in book.makers else ""
+
+    @cached_property
+    def makers(self) -> list[Option]:
+        """Every maker."""
+        return [Option(maker.maker_id, maker.name) for maker in self.book.makers.values()]
+
+    @cached_property
+    def models(self) -> list[tuple[str, list[Option]]]:
+        """The models by maker."""
+        return [(m.name, [Option(x.model_id, x.name) for x in self.book.models.values() if x.maker_id == m.maker_id]) for m in self._makers]
+
+    @cached_property
+    def series(self) -> list[Option]:
+        """The runs of numbers."""
+        return [
+            Option(s.series_id, f"{s.name}, {self._short(s.maker_id)}")
+            for s in self.book.series.values()
+            if s.maker_id in {m.maker_id for m in self._makers}
+        ]
+
+    @cached_property
+    def too_many(self) -> bool:
+        """More components than a list can hold: a maker must be chosen first, or ids be typed."""
+        return len(self._spots) > MOST_OFFERED
+
+    @cached_property
+    def spots(self) -> list[tuple[str, list[Option]]]:
+        """The component places by maker."""
+        groups: dict[str, list[Option]] = {}
+        for component, place in self._spots:
+            groups.setdefault(self._short(component.maker_id), []).append(Option(_spot(component, place), _named(component, place)))
+        return list(groups.items())
+
+    @cached_property
+    def looks(self) -> list[tuple[str, list[Option]]]:
+        """What can be seen, by the question that it answers."""
+        groups = []
+        for component, place, feature in self._features("choice"):
+            values = dict.fromkeys(row.value for row in self.book.feature_values.get(feature.feature_id, {}).values() if row.value)
+            options = [Option(f"{_spot(component, place)}.{feature.feature_id}={value}", value) for value in [*values, "other"]]
+            groups.append((f"{_named(component, place)}: {feature.question}", options))
+        return groups
+
+    @cached_property
+    def measures(self) -> list[Option]:
+        """What can be measured."""
+        return [
+            Option(f"{_spot(c, place)}.{f.feature_id}", f"{_named(c, place)}: {f.question} ({f.unit or 'mm'})")
+            for c, place, f in self._features("measure")
+        ]
+
+    def _features(self, kind: str) -> Iterator[tuple[Row, str, Row]]:
+        for component, place in self._spots:
+            for feature in self.book.features_of.get(component.component_id, ()):
+                if (feature.kind == "measure") == (kind == "measure"):
+                    yield component, place, feature
+
+    @cached_property
+    def _makers(self) -> list[Row]:
+        return [m for m in self.book.makers.values() if self.maker in ("", m.maker_id)]
+
+    @cached_property
+    def _spots(self) -> list[tuple[Row, str]]:
+        return [(c, place) for c in self.book.components.values() if self.maker in ("", c.maker_id) for place in c.places]
+
+    def _short(self, maker_id: str) -> str:
+        """A maker's name up to its first comma: lists are narrow."""
+        return str(self.book.makers[maker_id].name).split(",")[0]
+
+
+def _spot(component: Row, place: str) -> str:
+    return f"{component.component_id}@{place}" if place else str(component.component_id)
+
+
+def _named(component: Row, place: str) -> str:
+    return f"{component.name} ({place})" if place else str(component.name)

@@ -1,0 +1,127 @@
+"""What is claimed and seen about a change-over, laid out along the production order, for pictures and the tables behind them."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from kb.file.book import Book, Row
+from kb.production.blocks import Line
+from kb.production.places import find
+from kb.words.answers import ChangeOver
+from kb.words.errors import DataError
+from kb.words.notation import simplify
+
+Side = Literal["old", "new"]
+
+
+@dataclass(frozen=True)
+class Dot:
+    """A sighting: where it lies, on which side its casting is, and whether it is probably a replacement."""
+
+    order: int
+    side: Side
+    odd: bool
+    row: Row
+    variant: str
+
+
+@dataclass(frozen=True)
+class Claim:
+    """What a source says: a serial, or a range of serials."""
+
+    letter: str
+    first: int
+    last: int
+    row: Row
+    standing: str
+    probability: float
+
+
+@dataclass(frozen=True)
+class Change:
+    """A change-over with everything about it. low, high, first_new: production orders; `count` units in the line."""
+
+    found: ChangeOver
+    line: Line
+    low: int
+    high: int
+    first_new: int
+    dots: tuple[Dot, ...]
+    claims: tuple[Claim, ...]
+
+    @property
+    def count(self) -> int:
+        """How many units the line has."""
+        return int(self.line.count)
+
+    def serial(self, order: int) -> str:
+        """The serial at an order; behind the last one the last one."""
+        return str(self.line.serial(min(max(order, 0), self.count - 1)))
+
+
+def changes_of(book: Book, found: ChangeOver) -> Iterator[Change]:
+    """The change-over laid out; nothing if its line has no serials."""
+    line = next((line for line in book.lines if line.series_id == found.series and line.line == found.line), None)
+    if line is None or not line.count:
+        return
+    places = Places(book, found.series, line)
+    first_new, low, high = (places.order(serial, line.count) for serial in (found.first_new, found.low, found.high))
+    yield Change(found, line, low, high, first_new, tuple(_dots(book, found, places)), tuple(_claims(book, found, places)))
+
+
+class Places:
+    """Where serials of one line stand in its production order."""
+
+    def __init__(self, book: Book, series: str, line: Line) -> None:
+        self.book, self.series, self.line = book, series, line
+
+    def find(self, serial: str | None) -> int | None:
+        """The order of a whole serial of this line, else None."""
+        if not serial:
+            return None
+        try:
+            place = find(self.book.lines, self.series, serial)
+        except DataError:
+            return None
+        return int(place.order) if place.line.line_id == self.line.line_id else None
+
+    def order(self, serial: str, otherwise: int) -> int:
+        """The order, or what an empty serial stands for."""
+        found = self.find(serial)
+        return otherwise if found is None else found
+
+
+def sides(book: Book, found: ChangeOver) -> dict[str, Side]:
+    """On which side of the change-over each variant of its component lies; the order is that of the component's other change-overs."""
+    rows = [
+        row
+        for row in book.rows("select * from changeovers where series_id = ? and component_id = ? order by first_new_order", found.series, found.component)
+        if (row.line or "", row.model_id or "") == (found.line, found.model)
+    ]
+    chain = list(dict.fromkeys([variant for row in rows for variant in (row.old_variant_id, row.new_variant_id)]))
+    turn = chain.index(found.new_variant) if found.new_variant in chain else len(chain)
+    return {variant: "new" if position >= turn else "old" for position, variant in enumerate(chain)}
+
+
+def _dots(book: Book, found: ChangeOver, places: Places) -> Iterator[Dot]:
+    of_mark = {mark.normal: mark.variant_id for mark in book.marks_of(found.component)}
+    side = sides(book, found)
+    odd = {each.sighting_id for each in found.odd_sightings}
+    rows = book.rows(
+        "select * from sightings where series_id = ? and component_id = ? and retracted is null order by rowid", found.series, found.component
+    )
+    for row in rows:
+        order = places.find(row.serial)
+        variant = row.variant_id or of_mark.get(simplify(row.mark_read or ""), "")
+        if order is not None and variant in side:
+            yield Dot(order, side[variant], row.sighting_id in odd, row, variant)
+
+
+def _claims(book: Book, found: ChangeOver, places: Places) -> Iterator[Claim]:
+    rows = {row.breakpoint_id: row for row in book.rows("select * from breakpoints where series_id = ? and component_id = ?", found.series, found.component)}
+    for position, entry in enumerate(found.claims):
+        row = rows[entry.breakpoint_id]
+        ends = [end for end in (places.find(row.first_new), places.find(row.first_new_to), places.find(row.last_old)) if end is not None]
+        if ends:
+            letter = chr(ord("A") + position) if position < 26 else str(position + 1)
+            yield Claim(letter, min(ends), max(ends), row, entry.standing, entry.probability)

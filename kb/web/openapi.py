@@ -1,0 +1,119 @@
+"""The JSON interface described in OpenAPI 3.1 (https://spec.openapis.org/oas/v3.1.0), generated from the models of the answers."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.json_schema import models_json_schema
+
+from kb.web.pages.compare import Comparison
+from kb.web.pages.find import Meanings
+from kb.web.pages.part import PartAnswer
+from kb.words.answers import CastingAnswer, Fit, Identification, ReviewAnswer
+from kb.words.evidence import LONGEST, WEAR_LEVELS
+
+_REF = "#/components/schemas/{model}"
+
+
+def _text(name: str, says: str, required: bool = False, choices: Sequence[str] = (), example: str = "") -> dict[str, Any]:
+    schema: dict[str, Any] = {"type": "string", **({"enum": list(choices)} if choices else {})}
+    return {"name": name, "in": "query", "required": required, "description": says, "schema": schema, **({"example": example} if example else {})}
+
+
+def _list(name: str, says: str, example: str) -> dict[str, Any]:
+    schema = {"type": "array", "items": {"type": "string"}, "maxItems": 200}
+    return {"name": name, "in": "query", "description": says, "schema": schema, "style": "form", "explode": True, "example": [example]}
+
+
+def _step(name: str, says: str, example: str) -> dict[str, Any]:
+    return {"name": name, "in": "path", "required": True, "description": says, "schema": {"type": "string", "minLength": 1}, "example": example}
+
+
+_EVIDENCE = [
+    _text("maker", "Only units of this maker (id or name)."),
+    _text("model", "Only this model (id or name)."),
+    _list("serial", f"[SERIES=]READING: ? is one character that cannot be read, [38] one of these, * any number. At most {LONGEST} characters.", "?1?42"),
+    _list("mark", "[COMPONENT[@PLACE]=]READING of a casting mark, or COMPONENT=none.", "gear-case=18-E25"),
+    _list("saw", "COMPONENT[@PLACE].FEATURE=VALUE.", "pump-body.relief-boss=round"),
+    _list("cast_date", "COMPONENT[@PLACE]=CODE.", "crankcase=C 14 8"),
+    _text("wear", "How worn the readings are.", choices=WEAR_LEVELS),
+    {
+        "name": "replaced_rate", "in": "query", "description": "How often castings were replaced, instead of what is recorded.",
+        "schema": {"type": "number", "minimum": 0, "maximum": 1},
+    },
+]  # fmt: skip
+_PART = _text("part", "The part number, as written or without dashes and spaces.", required=True, example="6104")
+_FOR = _text("for", "The unit as it is now, or as it left the works.", choices=("fitted", "as-built"))
+_PARTS = [_text("assembly", "Only parts of this assembly."), _text("everything", "Also parts that do not fit.", choices=("no", "yes")), _FOR]
+
+# path, what it answers, its parameters, the model of the answer, whether it is a list of them
+_PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...] = (
+    ("/find.json", "What a text may mean here.", [_text("q", "Anything: a serial, a casting number, a part number, a name.", True)], Meanings, False),
+    ("/identify.json", "What a unit is, which castings it carries, what to look at next.", _EVIDENCE, Identification, False),
+    ("/fits.json", "Whether a part fits a unit, an entry for each component place.", [_PART, *_EVIDENCE, _FOR], Fit, True),
+    ("/parts.json", "Which parts fit a unit.", [*_EVIDENCE, *_PARTS], Fit, True),
+    ("/parts/{number}.json", "A part: what it has become, which units it fits.", [_step("number", "The part number.", "6104")], PartAnswer, False),
+    (
+        "/castings.json", "What a loose casting is off.",
+        [_text("mark", "What can be read of its mark.", True, example="V21?1"), _EVIDENCE[0], _EVIDENCE[6]], CastingAnswer, False,
+    ),
+    (
+        "/changeovers.json", "When castings changed, by all claims and sightings, and what does not agree.",
+        [_text("series", "Only this series (id)."), _text("component", "Only this component (id).")], ReviewAnswer, False,
+    ),
+    (
+        "/compare/{component}.json", "The variants of a component side by side.",
+        [_step("component", "The component (id).", "arbor-housing")], Comparison, False,
+    ),
+)  # fmt: skip
+
+
+def document(version: str, server: str) -> dict[str, Any]:
+    """The whole description."""
+    models = list(dict.fromkeys(model for _, _, _, model, _ in _PATHS))
+    _, schemas = models_json_schema([(model, "serialization") for model in models], ref_template=_REF)
+    problem = {
+        "type": "object", "title": "Problem", "description": "What is wrong and how to mend it.",
+        "required": ["ok", "error", "remedy", "status"],
+        "properties": {"ok": {"const": False}, "error": {"type": "string"}, "remedy": {"type": "string"}, "status": {"type": "integer"}},
+    }  # fmt: skip
+    health = {
+        "type": "object", "title": "Health", "required": ["ok", "build", "version"],
+        "properties": {"ok": {"const": True}, "build": {"type": "string"}, "version": {"type": "string"}},
+    }  # fmt: skip
+    paths = {path: {"get": _operation(path, *rest)} for path, *rest in _PATHS}
+    paths["/-/health"] = {
+        "get": {
+            "operationId": "health", "summary": "That the server answers, and from which build.",
+            "responses": {"200": {"description": "It does.", "content": {"application/json": {"schema": {"$ref": _REF.format(model="Health")}}}}},
+        }
+    }  # fmt: skip
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "Old machines: what they are and which parts fit",
+            "version": version,
+            "description": "Read only. Every answer is the one that the pages, the command line and the Python interface give.",
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
+        "servers": [{"url": server}],
+        "paths": paths,
+        "components": {"schemas": {**schemas["$defs"], "Problem": problem, "Health": health}},
+    }
+
+
+def _operation(path: str, summary: str, parameters: list[dict[str, Any]], model: type[BaseModel], many: bool) -> dict[str, Any]:
+    one = {"$ref": _REF.format(model=model.__name__)}
+    answer = {"type": "array", "items": one} if many else one
+    refused = {"application/json": {"schema": {"$ref": _REF.format(model="Problem")}}}
+    says = {"400": "The question cannot be answered as it is put.", "404": "It names something that is not here.", "503": "Busy: try again later."}
+    return {
+        "operationId": path.strip("/").split(".")[0].replace("/", "_").replace("{", "").replace("}", ""),
+        "summary": summary,
+        "parameters": parameters,
+        "responses": {
+            "200": {"description": "The answer.", "content": {"application/json": {"schema": answer}}},
+            **{status: {"description": text, "content": refused} for status, text in says.items()},
+            "414": {"description": "The address is too long.", "content": {"text/plain": {"schema": {"type": "string"}}}},
+        },
+    }

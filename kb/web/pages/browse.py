@@ -1,0 +1,110 @@
+"""Looking around: makers with their models, series and components; a model; a series with its time-line."""
+
+import json
+
+from kb.file.book import Book, Row
+from kb.production.blocks import Line
+from kb.web import figures
+from kb.web.desk import Opened
+from kb.web.history import Places
+from kb.web.pages.compare import pictures_of
+from kb.web.pages.page import Asked, NotHere, Page, Sheet
+from kb.web.words import span
+
+MOST_COMPONENTS = 40  # tracks in one picture
+
+
+def sheet(opened: Opened, asked: Asked) -> Sheet:
+    """Everything there is, by maker."""
+    book = opened.book
+    makers = []
+    for maker in book.makers.values():
+        assemblies: dict[str, list[Row]] = {}
+        for component in book.components.values():
+            if component.maker_id == maker.maker_id:
+                assemblies.setdefault(component.assembly, []).append(component)
+        models = [m for m in book.models.values() if m.maker_id == maker.maker_id]
+        series = [s for s in book.series.values() if s.maker_id == maker.maker_id]
+        makers.append((maker, models, series, assemblies, book.rows("select * from procedures where maker_id = ? order by rowid", maker.maker_id)))
+    rows = {table: count for table, count in json.loads(book.info["rows"]).items() if count}
+    return Sheet("browse.html", {"makers": makers, "rows": rows})
+
+
+def model_sheet(opened: Opened, asked: Asked) -> Sheet:
+    """A model: its blocks of serials, and the parts recorded for it alone."""
+    book, model_id = opened.book, asked.steps["model"]
+    if model_id not in book.models:
+        raise NotHere(f'There is no model "{model_id[:60]}" in this knowledge base.', "Look it up among the models.")
+    model = book.models[model_id]
+    mine = {row.block_id for row in book.rows("select block_id from line_block_models where model_id = ?", model_id)}
+    blocks = [block for block in book.blocks.values() if block.block_id in mine]
+    components = [c for c in book.components.values() if c.maker_id == model.maker_id]
+    return Sheet("model.html", {"model": model, "blocks": [(block, _printed(book, block)) for block in blocks], "components": components})
+
+
+def series_sheet(opened: Opened, asked: Asked) -> Sheet:
+    """A run of numbers: where it is stamped, its blocks, and when castings changed in it."""
+    book, series_id = opened.book, asked.steps["series"]
+    if series_id not in book.series:
+        raise NotHere(f'There is no series "{series_id[:60]}" in this knowledge base.', "Look it up among the series.")
+    lines = [(line, _timeline(book, line), _blocks(book, line)) for line in book.lines if line.series_id == series_id and line.count]
+    affixes = book.affixes.get(series_id, [])
+    changes = book.rows("select * from changeovers where series_id = ? order by component_id, first_new_order", series_id)
+    values = {"series": book.series[series_id], "lines": lines, "affixes": affixes, "pictures": pictures_of(book, "series", series_id)}
+    return Sheet("series.html", {**values, "changes": changes})
+
+
+def _blocks(book: Book, line: Line) -> list[tuple[int, Row, str, str]]:
+    found = []
+    for number, block in enumerate(line.blocks, 1):
+        row = book.blocks[block.block_id]
+        models = ", ".join(book.models[model].name for model, _ in block.models if model)
+        found.append((number, row, _printed(book, row), models))
+    return found
+
+
+def _printed(book: Book, row: Row) -> str:
+    line = book.lines.by_id[row.line_id]
+    start = line.starts[row.place]
+    return span(line.serial(start), line.serial(start + line.blocks[row.place].count - 1))
+
+
+def _timeline(book: Book, line: Line) -> str:
+    bars = [
+        figures.Bar(line.starts[i], line.starts[i + 1] - 1, i + 1, f"{i + 1}: {_printed(book, book.blocks[block.block_id])}")
+        for i, block in enumerate(line.blocks)
+    ]
+    places = Places(book, line.series_id, line)
+    tracks: dict[str, list[tuple[int, int, int, str]]] = {}
+    for row in book.rows("select * from changeovers where line_id = ? order by component_id, first_new_order", line.line_id):
+        low, first, high = (places.order(serial, line.count) for serial in (row.low, row.first_new, row.high))
+        name = book.components[row.component_id].name + (f", {book.models[row.model_id].name}" if row.model_id else "")
+        label = f"{book.variants[row.new_variant_id].name}: {row.first_new or 'not yet'}"
+        tracks.setdefault(name, []).append((low, first, high, label))
+    shown = [figures.Track(name, tuple(changes)) for name, changes in list(tracks.items())[:MOST_COMPONENTS]]
+    ends = (line.serial(0), line.serial(line.count - 1))
+    name = f"{book.series[line.series_id].name}{', ' + line.line if line.line else ''}: blocks and change-overs"
+    return figures.timeline(name, line.count, ends, bars, shown)
+
+
+def procedure_sheet(opened: Opened, asked: Asked) -> Sheet:
+    """A procedure: its steps in order, cautions first."""
+    book = opened.book
+    procedure = book.one("select * from procedures where procedure_id = ?", asked.steps["procedure"])
+    if procedure is None:
+        raise NotHere(f'There is no procedure "{asked.steps["procedure"][:60]}" in this knowledge base.', "Look it up among the procedures.")
+    steps = book.rows("select * from steps where procedure_id = ? order by position", procedure.procedure_id)
+    parts: dict[str, list[Row]] = {}
+    for row in book.rows(
+        "select sp.step_id, sp.part_number, sp.quantity, p.description from step_parts sp join steps s using (step_id)"
+        " join parts p using (part_number) where s.procedure_id = ? order by sp.rowid",
+        procedure.procedure_id,
+    ):
+        parts.setdefault(row.step_id, []).append(row)
+    return Sheet("procedure.html", {"procedure": procedure, "steps": steps, "step_parts": parts})
+
+
+BROWSE = Page("/browse", sheet)
+MODEL = Page("/models/(?P<model>[^/]+?)", model_sheet)
+SERIES = Page("/series/(?P<series>[^/]+?)", series_sheet)
+PROCEDURE = Page("/procedures/(?P<procedure>[^/]+?)", procedure_sheet)

@@ -1,0 +1,40 @@
+"""A loose casting by what can still be read of its number."""
+
+from kb.web.desk import Opened
+from kb.web.form import Choices, Form
+from kb.web.pages.page import Asked, Page, Sheet
+from kb.web.words import open_bits
+from kb.words.answers import CastingAnswer
+from kb.words.errors import DataError, KbError
+from kb.words.evidence import LONGEST, WEAR_LEVELS
+
+MOST_SHOWN = 25
+
+
+def answer(opened: Opened, asked: Asked) -> CastingAnswer:
+    """What `kb casting` answers."""
+    mark, wear = asked.query.one("mark"), asked.query.one("wear")
+    if not mark:
+        raise DataError("No mark is given.", "Add what can be read: /castings.json?mark=V21%3F1.")
+    if len(mark) > LONGEST:
+        raise DataError(f'"{mark[:20]}..." is longer than {LONGEST} characters.', "Give one number at a time.")
+    if wear and wear not in WEAR_LEVELS:
+        raise DataError(f'"{wear[:40]}" is not a degree of wear.', f"Choose one of {', '.join(WEAR_LEVELS)}.")
+    return opened.kb.casting(mark, wear=wear or None, maker=asked.query.one("maker") or None)
+
+
+def sheet(opened: Opened, asked: Asked) -> Sheet:
+    """The form, with the castings below it once a number is given."""
+    form = Form(maker=asked.query.one("maker"), wear=asked.query.one("wear"))
+    values = {"form": form, "choices": Choices(opened.book, Form()), "mark": asked.query.one("mark"), "found": None, "error": None}
+    if not values["mark"]:
+        return Sheet("castings.html", values)
+    try:
+        found = answer(opened, asked)
+    except KbError as error:
+        return Sheet("castings.html", {**values, "error": error}, 400)
+    asked_bits = open_bits([*(match.probability for match in found.matches), found.not_in_knowledge_base])
+    return Sheet("castings.html", {**values, "found": found, "shown": found.matches[:MOST_SHOWN], "asked_bits": asked_bits})
+
+
+CASTINGS = Page("/castings", sheet, answer)

@@ -1,0 +1,102 @@
+"""What every page is: an address, an answer for `.json`, and a sheet for people."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from pydantic import BaseModel
+
+from kb.web.address import Query
+from kb.web.desk import Opened
+from kb.web.form import Form, read_form
+from kb.words.errors import DataError, QuestionError
+from kb.words.evidence import Evidence
+
+Answer = BaseModel | Sequence[BaseModel]
+
+
+class NotHere(QuestionError):
+    """The address names something that this knowledge base does not have."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One request: its path without `.json`, the steps of the path that vary, its query, and the site's own address in full."""
+
+    path: str
+    steps: dict[str, str]
+    query: Query
+    home: str = ""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A page to be shown: its template and what stands in it."""
+
+    template: str
+    values: dict[str, Any] = field(default_factory=dict)
+    status: int = 200
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """The page is at another address."""
+
+    path: str
+
+
+@dataclass(frozen=True)
+class Page:
+    """A page of the site.
+
+    pattern: of its path; answer: what `.json` gives, if there is one; sheet: what a browser gets.
+    """
+
+    pattern: str
+    sheet: Callable[[Opened, Asked], Sheet | Elsewhere]
+    answer: Callable[[Opened, Asked], Answer] | None = None
+
+
+def evidence_of(opened: Opened, asked: Asked) -> Evidence:
+    """The evidence that an address carries.
+
+    Raises:
+        KbError: a piece of it cannot be understood.
+    """
+    return read_form(opened.book, asked.query).evidence()
+
+
+def complete_form(opened: Opened, asked: Asked) -> tuple[Form, Evidence | None]:
+    """The form as it came, and its evidence if nothing is wrong with it and no further rows are wanted."""
+    form = read_form(opened.book, asked.query)
+    return form, None if form.wrong or form.more else form.evidence()
+
+
+def rate_of(asked: Asked) -> float | None:
+    """How often castings were replaced, if the address says so.
+
+    Raises:
+        DataError: not a share.
+    """
+    text = asked.query.one("replaced_rate")
+    if not text:
+        return None
+    try:
+        rate = float(text)
+    except ValueError:
+        rate = -1.0
+    if not 0 <= rate <= 1:
+        raise DataError(f'"{text[:40]}" is not a share.', "Write replaced_rate as a number from 0 to 1, as in 0.1.")
+    return rate
+
+
+def choice_of(asked: Asked, name: str, allowed: Sequence[str]) -> str:
+    """One of several words; the first if nothing is said.
+
+    Raises:
+        DataError: another word.
+    """
+    text = asked.query.one(name) or allowed[0]
+    if text not in allowed:
+        raise DataError(f'"{text[:40]}" is no choice for {name}.', f"Write {' or '.join(allowed)}.")
+    return text

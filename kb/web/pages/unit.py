@@ -1,0 +1,100 @@
+"""The unit in front of somebody: the form, and what the unit is."""
+
+import segno
+from markupsafe import Markup
+
+from kb.file.book import Book
+from kb.web.address import address, evidence_pairs
+from kb.web.desk import Opened
+from kb.web.form import Choices, Form
+from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, complete_form, evidence_of, rate_of
+from kb.words.answers import Fit, Identification
+from kb.words.errors import DataError, KbError
+from kb.words.evidence import Evidence
+
+MOST_IN_CODE = 1200  # characters of an address that still make a code a telephone reads off paper
+_ORDER = ("fits", "check first", "not recorded", "does not fit")
+
+
+def form_sheet(opened: Opened, form: Form, action: str = "/identify", status: int = 0, error: KbError | None = None, part: str | None = None) -> Sheet:
+    """The form with what was typed in it. part: the part number asked about, where that is asked."""
+    if error is not None:
+        form.errors[""] = error
+    values = {"form": form, "choices": Choices(opened.book, form), "action": action, "part": part}
+    return Sheet("form.html", values, status or (400 if form.wrong and not form.more else 200))
+
+
+def front(opened: Opened, asked: Asked) -> Sheet:
+    """The front page."""
+    form = Form()
+    counts = {table: opened.book.one(f"select count(*) as n from {table}").n for table in ("models", "marks", "parts", "sightings", "sources")}
+    return Sheet("front.html", {"form": form, "choices": Choices(opened.book, form), "action": "/identify", "part": None, "counts": counts})
+
+
+def answer(opened: Opened, asked: Asked) -> Identification:
+    """What `kb identify` answers."""
+    return opened.kb.identify(evidence_of(opened, asked), replaced_rate=rate_of(asked))
+
+
+def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+    """The form, or once it is complete, the identification at the address that carries all of it."""
+    form, evidence = complete_form(opened, asked)
+    if evidence is None or evidence.empty:
+        return form_sheet(opened, form)
+    pairs = evidence_pairs(evidence)
+    if form.typed:
+        return Elsewhere(address("/identify", pairs))
+    rate = rate_of(asked)
+    try:
+        found = opened.kb.identify(evidence, replaced_rate=rate)
+        fits = opened.kb.parts(found, replaced_rate=rate)
+    except KbError as error:
+        return form_sheet(opened, form, error=error)
+    own = address("/identify", pairs)
+    values = {
+        "found": found,
+        "pairs": pairs,
+        "form": form,
+        "choices": Choices(opened.book, form),
+        "action": "/identify",
+        "part": None,
+        "assemblies": by_assembly(opened.book, fits),
+        "code": code(asked.home + own),
+        "own": asked.home + own,
+        "unknown": found.not_in_knowledge_base >= max([unit.probability for unit in found.units], default=0.0),
+    }
+    return Sheet("identification.html", values)
+
+
+def code(text: str) -> Markup:
+    """The address as a QR code (ISO/IEC 18004), drawn into the page; "" if it is too long to be read off paper."""
+    if len(text) > MOST_IN_CODE:
+        return Markup("")
+    drawn = segno.make_qr(text, error="l").svg_inline(border=2, svgclass="code", lineclass=None, omitsize=True, title="The address of this page")
+    return Markup(drawn)
+
+
+def by_assembly(book: Book, fits: list[Fit]) -> list[tuple[str, list[list[Fit]]]]:
+    """Parts by assembly and verdict; entries that differ only in the place are together."""
+    groups: dict[str, dict[tuple[object, ...], list[Fit]]] = {}
+    for fit in sorted(fits, key=lambda fit: _ORDER.index(fit.verdict)):
+        assembly = book.components[fit.component].assembly if fit.component else ""
+        order = tuple((c.part_number, c.quantity, c.verdict) for c in fit.current)
+        key = (fit.verdict, fit.part_number, fit.component, fit.role, fit.quantity, fit.per, order)
+        groups.setdefault(assembly, {}).setdefault(key, []).append(fit)
+    return [(assembly, list(rows.values())) for assembly, rows in groups.items()]
+
+
+def require(evidence: Evidence) -> Evidence:
+    """Evidence that says something.
+
+    Raises:
+        DataError: it says nothing.
+    """
+    if evidence.empty:
+        raise DataError("Nothing is said about the unit.", "Give a serial, a mark or something seen: ?serial=2%3F5, as docs/api.md shows.")
+    return evidence
+
+
+FRONT = Page("/", front)
+IDENTIFY = Page("/identify", sheet, answer)

@@ -1,0 +1,86 @@
+"""The server: one immutable file, opened by as many processes as wanted.
+
+`create_app` is an ASGI factory: `uvicorn --factory kb.web.server:create_app`, with KB_DB naming the file. A new build of the
+file needs a restart: a running process keeps answering from the one that it opened.
+"""
+
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy is imported: threads of its own would fight with the desk's
+
+import socket
+import sys
+from collections.abc import Callable
+from typing import Any
+
+import datasette.handle_exception
+import uvicorn
+from datasette.app import Datasette
+from datasette.database import Database
+from uvicorn.supervisors import Multiprocess
+
+from kb.web.site import DATABASE, Setup, Site
+from kb.words.errors import FileError
+
+SETUP = "KB_WEB_SETUP"  # environment variable: a Setup as JSON, for further processes of one server
+_SETTINGS = {
+    "suggest_facets": False,  # on a million rows they cost more than the page
+    "default_allow_sql": False,
+    "default_page_size": 25,
+    "max_returned_rows": 1000,
+    "allow_csv_stream": True,
+    "default_cache_ttl": 0,
+    "truncate_cells_html": 400,
+}
+
+
+def open_site(setup: Setup) -> Datasette:
+    """A Datasette that serves one knowledge base, closed where it would be open by default.
+
+    Raises:
+        FileError: no such file, or not a knowledge base.
+    """
+    site = Site(setup)
+    settings = {**_SETTINGS, "base_url": setup.base_url, "allow_download": setup.download}
+    served = Datasette([], settings=settings, cors=setup.cors)
+    served.add_database(Database(served, path=str(site.path), is_mutable=False), name=DATABASE)
+    served.remove_database("_memory")
+    served.kb_site = site
+    return served
+
+
+def create_app() -> Any:
+    """The ASGI application; its set-up comes from the environment: KB_WEB_SETUP, or else KB_DB."""
+    given = os.environ.get(SETUP)
+    setup = Setup.from_json(given) if given else Setup(os.environ.get("KB_DB", "kb.db"))
+    datasette.handle_exception.rich = None  # it would print every local variable of every wrong address
+    sys.setswitchinterval(0.001)  # a desk thread in the middle of an answer lets the event loop through
+    return open_site(setup).app()
+
+
+def serve(host: str, port: int, workers: int, ready: Callable[[str], None]) -> None:
+    """Listen and answer until it is interrupted. ready: told "host:port" once the port is taken.
+
+    Raises:
+        FileError: the port cannot be had.
+    """
+    config = uvicorn.Config(
+        "kb.web.server:create_app", factory=True, host=host, port=port, workers=workers, log_level="warning", access_log=False, lifespan="on",
+        server_header=False, timeout_keep_alive=30,
+    )  # fmt: skip
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listening = socket.socket(family, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    # Connections inherit it. Without it a kept-alive connection of several workers waits 40 ms for each answer (uvicorn issue 3149).
+    listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    try:
+        listening.bind((host, port))
+    except OSError as error:
+        raise FileError(f"Port {port} of {host} cannot be used: {error.strerror or error}.", "Name another one with --port.") from error
+    listening.listen(2048)
+    listening.set_inheritable(True)
+    ready(f"[{host}]:{listening.getsockname()[1]}" if ":" in host else f"{host}:{listening.getsockname()[1]}")
+    if workers > 1:
+        Multiprocess(config, sockets=[listening]).run()
+    else:
+        uvicorn.Server(config).run(sockets=[listening])

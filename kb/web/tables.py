@@ -1,0 +1,115 @@
+"""Datasette's own pages: titles and column descriptions from the records, facets, canned queries, and what stays shut."""
+
+from copy import deepcopy
+from functools import cache
+from typing import Any
+
+from datasette import hookimpl
+
+from kb.web.site import Site, site_of
+from kb.words.records import TABLES
+from kb.words.records.columns import columns
+
+_TITLES = {"block_models": "Models of shared blocks", "feature_values": "Values of features", "fitment_conditions": "Further conditions of fitments",
+           "date_codes": "Casting-date codes", "step_parts": "Parts of steps", "readings": "Confirmed readings"}  # fmt: skip
+_FACETS = {
+    "blocks": ["series_id", "kind"],
+    "components": ["maker_id", "assembly"],
+    "marks": ["kind"],
+    "features": ["kind"],
+    "breakpoints": ["series_id", "source_id"],
+    "sightings": ["series_id", "component_id", "original"],
+    "parts": ["kind", "available"],
+    "fitments": ["component_id", "source_id"],
+    "supersessions": ["direction"],
+    "sources": ["grade", "kind"],
+    "pictures": ["shows"],
+}
+_LABELS = {"sources": "title", "parts": "description", "features": "question", "marks": "text", "pictures": "caption", "steps": "text",
+           "fitments": "role", "procedures": "title"}  # fmt: skip
+_DERIVED = {
+    "changeovers": ("Change-overs", "When a casting changed in a line of serials, estimated from all claims and sightings."),
+    "changeover_claims": ("Claims about change-overs", "How each source's claim stands against all the evidence."),
+    "changeover_odd_sightings": ("Odd sightings", "Sightings that are probably replaced castings."),
+    "disputes": ("Disputes", "Where what is recorded does not agree."),
+    "mark_variants": ("Variants of marks", "Which mark is found on which variant, one row a pair."),
+    "lines": ("Lines", "Every run of serials with a production order of its own."),
+    "line_blocks": ("Blocks in production order", "The used blocks with their ends worked out."),
+    "line_block_models": ("Models of blocks", "How many units of each model a block holds."),
+    "supersession_closure": ("What leads to what", "Every number that another one leads to, over any number of steps."),
+    "build_info": ("About this file", "Digest, versions and assumptions of the build."),
+}
+_HIDDEN = ("cells", "as_built", "text_models", "mark_index")
+_QUERIES = {
+    "marks_of_component": {
+        "title": "Marks of a component",
+        "description": "Every casting mark recorded for the variants of one component.",
+        "sql": "select m.text, m.kind, m.\"where\", v.name as variant, m.source_id, m.page from mark_variants mv join marks m using (mark_id)"
+        " join variants v using (variant_id) where v.component_id = :component order by v.rowid, m.text",
+        "params": ["component"],
+    },
+    "sightings_of_serial": {
+        "title": "Sightings of a serial",
+        "description": "What was seen on one unit.",
+        "sql": "select sighting_id, series_id, component_id, place, variant_id, mark_read, original, casting_date, seen_on from sightings"
+        " where serial = :serial and retracted is null order by component_id, place",
+        "params": ["serial"],
+    },
+    "contradicted_claims": {
+        "title": "Contradicted claims",
+        "description": "Breakpoints that the evidence as a whole speaks against.",
+        "sql": "select c.breakpoint_id, b.source_id, b.first_new, round(c.probability, 4) as probability, o.first_new as estimated, o.low, o.high"
+        " from changeover_claims c join breakpoints b using (breakpoint_id) join changeovers o using (changeover_id)"
+        " where c.standing = 'contradicted' order by c.probability",
+    },
+    "replaced_by": {
+        "title": "Numbers that lead to a part",
+        "description": "All part numbers that one part has replaced, over any number of steps.",
+        "sql": "select from_part, p.description from supersession_closure s join parts p on p.part_number = s.from_part"
+        " where to_part = :part order by from_part",
+        "params": ["part"],
+    },
+}
+
+
+@cache
+def _described(database: str) -> dict[str, Any]:
+    tables: dict[str, Any] = {}
+    for name, record in TABLES.items():
+        doc = (record.__doc__ or "").split(": ", 1)[-1].strip()
+        tables[name] = {
+            "title": _TITLES.get(name, name.replace("_", " ").capitalize()),
+            "description": doc[:1].upper() + doc[1:],
+            "columns": {column.name: column.description for column in columns(name)},
+            "facets": _FACETS.get(name, []),
+            **({"label_column": _LABELS[name]} if name in _LABELS else {}),
+        }
+    for name, (title, description) in _DERIVED.items():
+        tables[name] = {"title": title, "description": description}
+    for name in _HIDDEN:
+        tables[name] = {"hidden": True}
+    return {"title": "The tables", "databases": {database: {"title": "The tables", "tables": tables, "queries": _QUERIES}}}
+
+
+@hookimpl
+def get_metadata(datasette: Any, key: Any, database: Any, table: Any) -> dict[str, Any] | None:
+    """Datasette's hook: it writes into what it gets, so it gets a copy."""
+    site = getattr(datasette, "kb_site", None)
+    return deepcopy(_described(site.database)) if site is not None else None
+
+
+@hookimpl
+def permission_allowed(datasette: Any, action: str) -> bool | None:
+    """Datasette's hook: free SQL is shut whatever the settings say, the download unless it was asked for."""
+    site = site_of(datasette)
+    if site is None:
+        return None
+    if action == "execute-sql" or (action == "view-database-download" and not site.setup.download):
+        return False
+    return None
+
+
+@hookimpl
+def extra_template_vars(datasette: Any) -> dict[str, Site | None]:
+    """Datasette's hook: what our frame needs around its pages."""
+    return {"site": site_of(datasette)}

@@ -1,0 +1,105 @@
+"""Numbers as a person reads them on a page. Bits and four decimals stay in the JSON."""
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from kb.desk.explain import chance
+from kb.inference.advice import entropy
+from kb.words.answers import Check, Fit, Identification
+
+SETTLED_BITS = 0.05  # below this the unit is known, and checks are about its castings
+
+
+def figure(value: float) -> str:
+    """A probability in two digits; never 0 or 1 where it is neither.
+
+    >>> figure(0.914), figure(0.9996), figure(0.0004), figure(1.0)
+    ('0.91', 'over 0.99', 'under 0.01', '1')
+    """
+    if value <= 0 or value >= 1:
+        return f"{value:.0f}"
+    return "under 0.01" if value < 0.005 else "over 0.99" if value >= 0.995 else f"{value:.2f}"
+
+
+def span(first: str, last: str) -> str:
+    """A stretch of serials or years.
+
+    >>> span("1930", "1932"), span("1930", ""), span("", "1932")
+    ('1930 to 1932', '1930', 'up to 1932')
+    """
+    return first if first == last or not last else f"{first} to {last}" if first else f"up to {last}"
+
+
+def many(count: int, one: str, several: str = "") -> str:
+    """A number with its noun.
+
+    >>> many(1, "unit"), many(2000, "unit"), many(2, "entry", "entries")
+    ('1 unit', '2,000 units', '2 entries')
+    """
+    return f"{count:,} {one if count == 1 else several or one + 's'}"
+
+
+def minutes(effort: float) -> str:
+    """How long a check takes.
+
+    >>> minutes(1), minutes(5), minutes(60)
+    ('a minute', '5 minutes', 'an hour')
+    """
+    return "a minute" if effort <= 1 else f"{effort:g} minutes" if effort < 60 else "an hour" if effort == 60 else f"{effort / 60:g} hours"
+
+
+def helps(gain_bits: float, asked_bits: float) -> str:
+    """How much a check is expected to tell, by the share of the open question that it answers.
+
+    >>> [helps(gain, 1.2) for gain in (1.1, 0.5, 0.1)]
+    ['settles it', 'helps', 'helps a little']
+    """
+    share = gain_bits / asked_bits if asked_bits > 0 else 0.0
+    return "settles it" if share >= 0.8 else "helps" if share >= 0.25 else "helps a little"
+
+
+def open_bits(probabilities: Iterable[float]) -> float:
+    """How open a question is: the entropy of its answers, in bits."""
+    return entropy(np.array(list(probabilities)))
+
+
+def asked_of_unit(answer: Identification) -> float:
+    """How open it is which unit it is; once that is settled, its castings are asked about, and no check settles all of them."""
+    bits = open_bits([*(unit.probability for unit in answer.units), answer.not_in_knowledge_base, answer.rest])
+    return bits if bits >= SETTLED_BITS else float(len(answer.fitted))
+
+
+def asked_of_fit(fit: Fit) -> float:
+    """How open it is whether a part fits."""
+    return open_bits([fit.probability, fit.against, max(0.0, 1 - fit.probability - fit.against)])
+
+
+def weight(bits: float) -> str:
+    """What a piece of evidence weighs, in words: by how much it favours the answer against all others.
+
+    >>> [weight(bits) for bits in (5.6, 2.0, 0.4, 0.0, -0.5, -4.0)]
+    ['speaks strongly for it', 'speaks for it', 'speaks a little for it', 'tells nothing here', 'speaks a little against it', 'speaks strongly against it']
+    """
+    size = abs(bits)
+    if size < 0.05:
+        return "tells nothing here"
+    how = "strongly " if size >= 3 else "" if size >= 1 else "a little "
+    return f"speaks {how}{'for' if bits > 0 else 'against'} it"
+
+
+def page(page_text: str) -> str:
+    """A page reference as it is printed.
+
+    >>> page("25"), page("plate 3"), page("")
+    ('p. 25', 'plate 3', '')
+    """
+    return f"p. {page_text}" if page_text[:1].isdigit() else page_text
+
+
+def first_checks(checks: Sequence[Check], most: int = 4) -> Sequence[Check]:
+    """The checks worth a place on a page."""
+    return checks[:most]
+
+
+__all__ = ["asked_of_fit", "asked_of_unit", "chance", "figure", "first_checks", "helps", "many", "minutes", "open_bits", "page", "span", "weight"]
