@@ -26,12 +26,13 @@ from kb.desk.review import review
 from kb.desk.units import units
 from kb.desk.weigh import Weighing
 from kb.file.book import Book, Row
+from kb.inference.costs import Costs
 from kb.words.answers import Buyable, CastingAnswer, Fit, Identification, ReviewAnswer, TraceAnswer, TraceStep, UnitsAnswer
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
 
 if TYPE_CHECKING:
-    from kb.words.counter import PartSearch
+    from kb.words.counter import PartSearch, Sale
 
 KEPT = 8  # examined units kept, so that "which parts fit" after "what is it" costs nothing twice
 
@@ -75,9 +76,13 @@ class KnowledgeBase:
         found: Identification | Evidence | dict[str, Any],
         for_: Literal["fitted", "as-built"] = "fitted",
         replaced_rate: float | None = None,
+        costs: Costs | None = None,
     ) -> list[Fit]:
-        """Whether a part fits a unit: an entry for each component place, of every part that has this number."""
-        counter = Counter(self._examine(found, replaced_rate), self._parts, for_)
+        """Whether a part fits a unit: an entry for each component place, of every part that has this number.
+
+        costs: what a return costs and what a sale brings; they move the verdicts (kb.inference.costs).
+        """
+        counter = self._counter(found, for_, replaced_rate, costs)
         return [fit for part in self._named(part_number) for fit in counter.fits(part)]
 
     def parts(
@@ -87,13 +92,14 @@ class KnowledgeBase:
         for_: Literal["fitted", "as-built"] = "fitted",
         everything: bool = False,
         replaced_rate: float | None = None,
+        costs: Costs | None = None,
     ) -> list[Fit]:
         """Which parts fit a unit, or may; everything: also those that do not."""
         if assembly is not None:
             known = list(dict.fromkeys(c.assembly for c in self._book.components.values()))
             if assembly not in known:
                 raise QuestionError(f'There is no assembly "{assembly}" in this knowledge base.', suggestion(assembly, known))
-        return Counter(self._examine(found, replaced_rate), self._parts, for_).fitting(assembly, everything)
+        return self._counter(found, for_, replaced_rate, costs).fitting(assembly, everything)
 
     def units(self, part_number: str) -> UnitsAnswer:
         """Which units a part fits."""
@@ -119,6 +125,23 @@ class KnowledgeBase:
             notes=list(found.notes),
         )
 
+    def sell(
+        self,
+        part_number: str,
+        found: Identification | Evidence | dict[str, Any],
+        for_: Literal["fitted", "as-built"] = "fitted",
+        replaced_rate: float | None = None,
+        costs: Costs | None = None,
+        companions: bool = True,
+        today: date | None = None,
+    ) -> "Sale":
+        """A part for a unit as said to a customer: the verdict, the one question to ask, what to order for the whole unit, what goes with it."""
+        from kb.desk.sale import sale
+
+        counter = self._counter(found, for_, replaced_rate, costs)
+        part = self._the_one(part_number)
+        return sale(counter, part, counter.fits(part), companions, today)
+
     def find(self, text: str = "", tolerance: float | None = None, figure: str = "", item: str = "", today: date | None = None) -> "PartSearch":
         """Parts for a number as somebody wrote it, for measures ("seal 35 x 52 x 7", tolerance in mm), for words, or for a place in a book.
 
@@ -136,6 +159,12 @@ class KnowledgeBase:
     def review(self, series: str | None = None, component: str | None = None) -> ReviewAnswer:
         """What the evidence makes of the change-overs, and where it does not agree."""
         return review(self._book, series, component)
+
+    def _counter(
+        self, found: Identification | Evidence | dict[str, Any], for_: Literal["fitted", "as-built"], replaced_rate: float | None, costs: Costs | None
+    ) -> Counter:
+        stated = self._assumptions.override(**costs._asdict()) if costs else None
+        return Counter(self._examine(found, replaced_rate), self._parts, for_, stated)
 
     def _examine(self, found: Identification | Evidence | dict[str, Any], replaced_rate: float | None) -> Found:
         if isinstance(found, Identification):

@@ -23,6 +23,7 @@ GROUPS = {
         "parts": "Which parts fit the unit?",
         "units": "Which units does a part fit?",
         "trace": "What can be bought today for a part number?",
+        "sell": "What to say to a customer: verdict, question, order?",
         "find": "Which part is this number, this size, this place in the book?",
         "review": "When did the castings change, and who says so?",
     },

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from kb.inference.costs import Costs
 from kb.words.errors import DataError, FileError
 from kb.words.evidence import WEAR_LEVELS, Evidence
 
@@ -24,6 +25,11 @@ for_option = click.option(
     help="The unit as it is now, or as it left the works.",
 )  # fmt: skip
 
+_COSTS = (
+    click.option("--return-cost", type=click.FloatRange(0, min_open=True), metavar="AMOUNT", help="What a part costs that comes back."),
+    click.option("--sale-value", type=click.FloatRange(0, min_open=True), metavar="AMOUNT", help="What a sale brings that is lost by saying no."),
+)
+
 _EVIDENCE = (
     click.option("--maker", metavar="MAKER", help="Only units of this maker (id or name)."),
     click.option("--model", metavar="MODEL", help="Only this model (id or name)."),
@@ -37,6 +43,18 @@ _EVIDENCE = (
         "--replaced-rate", type=click.FloatRange(0, 1), metavar="0..1", help="How often castings were replaced, instead of what is recorded."
     ),
 )  # fmt: skip
+
+
+def cost_options(command: Function) -> Function:
+    """What a wrong sale and a lost sale cost. The command is called with `costs`, None if nobody says."""
+
+    @functools.wraps(command)
+    def stated(*arguments: Any, return_cost: float | None, sale_value: float | None, **others: Any) -> Any:
+        if (return_cost is None) is not (sale_value is None):
+            raise click.UsageError("Give --return-cost and --sale-value together, in one currency.")
+        return command(*arguments, costs=None if return_cost is None else Costs(return_cost, sale_value), **others)
+
+    return functools.reduce(lambda decorated, option: option(decorated), reversed(_COSTS), stated)
 
 
 def evidence_options(command: Function) -> Function:

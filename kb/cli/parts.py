@@ -4,7 +4,8 @@ from typing import Literal
 
 import click
 
-from kb.cli.options import database_option, evidence_options, for_option, json_option
+from kb.cli.options import cost_options, database_option, evidence_options, for_option, json_option
+from kb.inference.costs import Costs
 from kb.words.evidence import Evidence
 
 
@@ -12,6 +13,7 @@ from kb.words.evidence import Evidence
 @click.option("--assembly", metavar="ASSEMBLY", help="Only parts of this assembly.")
 @click.option("--all", "everything", is_flag=True, help="Also parts that do not fit, and those about which nothing is recorded.")
 @evidence_options
+@cost_options
 @for_option
 @database_option
 @json_option
@@ -20,6 +22,7 @@ def command(
     everything: bool,
     evidence: Evidence,
     replaced_rate: float | None,
+    costs: Costs | None,
     for_: Literal["fitted", "as-built"],
     db: str,
     as_json: bool,
@@ -30,4 +33,4 @@ def command(
     from kb.cli.views.fits import parts
 
     with KnowledgeBase.open(db) as book:
-        show(book.parts(evidence, assembly=assembly, for_=for_, everything=everything, replaced_rate=replaced_rate), as_json, parts)
+        show(book.parts(evidence, assembly=assembly, for_=for_, everything=everything, replaced_rate=replaced_rate, costs=costs), as_json, parts)

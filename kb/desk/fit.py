@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from kb.assumptions import Assumptions
 from kb.catalogue.fitments import Condition, Limit, Rule
 from kb.catalogue.supersession import Arrow
 from kb.catalogue.trace import Trace, trace
@@ -14,6 +15,7 @@ from kb.desk.advise import advise
 from kb.desk.identify import Found
 from kb.desk.partbook import PartBook
 from kb.desk.placed import Mode, PlacedGround, Setting
+from kb.desk.shop import outcomes
 from kb.file.book import Book, Row
 from kb.inference.advice import normalised
 from kb.inference.posterior import Spot
@@ -48,10 +50,11 @@ class _Judged:
 class Counter:
     """Answers about parts for one examined unit."""
 
-    def __init__(self, found: Found, parts: PartBook, mode: Mode = "fitted") -> None:
+    def __init__(self, found: Found, parts: PartBook, mode: Mode = "fitted", assumptions: Assumptions | None = None) -> None:
+        """assumptions: for the verdicts, instead of those that the unit was weighed with."""
         self.found, self.parts = found, parts
         self.book: Book = found.weighing.book
-        self.assumptions = found.weighing.assumptions
+        self.assumptions = assumptions or found.weighing.assumptions
         self.setting = Setting(found, parts, mode)
 
     def fits(self, part: Row) -> list[Fit]:
@@ -121,6 +124,8 @@ class Counter:
             sources=self._sources(told_by),
             measure_first=next((r.measure_first for r in judged.holding if r.measure_first), ""),
             notes=list(self.current(part.part_number).notes),
+            outcomes=outcomes(self.book, [part.part_number]),
+            assumed=explain.costs(self.assumptions),
         )
 
     def _not_recorded(self, part: Row) -> Fit:
@@ -141,6 +146,8 @@ class Counter:
             check_next=[],
             cautions=[explain.safety([part.description])] if part.safety_critical else [],
             sources=[],
+            outcomes=outcomes(self.book, [part.part_number]),
+            assumed=explain.costs(self.assumptions),
         )
 
     def judge(self, number: str, spot: Spot, rules: Sequence[Rule], others: Iterable[Rule], ground: PlacedGround) -> _Judged:

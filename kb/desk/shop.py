@@ -5,6 +5,7 @@ Offers and outcomes are private; a knowledge base built with --public does not h
 
 from collections.abc import Iterable
 from datetime import date
+from functools import cache
 
 from kb.desk.partbook import PartBook
 from kb.file.book import Book, Row
@@ -129,6 +130,7 @@ def dimensions(book: Book, part_number: str) -> list[str]:
     return [f"{row.dimension} {row.value:g} {row.unit}" for row in rows]
 
 
+@cache
 def _has(book: Book, table: str) -> bool:
     return book.one("select 1 as yes from sqlite_master where type = 'table' and name = ?", table) is not None
 

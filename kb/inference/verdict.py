@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from kb.assumptions import Assumptions
+from kb.inference.costs import thresholds
 
 VerdictText = Literal["fits", "does not fit", "check first", "not recorded"]
 
@@ -63,11 +64,11 @@ def verdict(yes: float, no: float, standing: Standing, assumptions: Assumptions)
     >>> verdict(0.97, 0.02, Standing(safety_critical=True), Assumptions())
     'check first'
     """
-    at = assumptions.verdict_at_safety if standing.safety_critical else assumptions.verdict_at
-    if yes >= at:
+    at = thresholds(assumptions, standing.safety_critical)
+    if yes >= at.fits:
         seen = standing.component_seen or not standing.safety_critical
-        settled = not standing.to_be_measured and min(standing.sound, standing.one_quantity) >= at
+        settled = not standing.to_be_measured and min(standing.sound, standing.one_quantity) >= at.fits
         return "fits" if seen and settled else "check first"
-    if no >= at:
+    if no >= at.does_not_fit:
         return "does not fit"
     return "not recorded" if 1 - yes - no >= assumptions.not_recorded_at else "check first"

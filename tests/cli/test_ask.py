@@ -73,7 +73,7 @@ def test_text_says_what_matters(db: Path, arguments: list[str], said: list[str])
     (["identify", "--mark", "cylinder=H41"], ['"cylinder"']),
     (["identify", "--saw", "cover@left.holes=purple"], ["purple"]),
     (["identify", "--maker", "Orlap"], ['There is no maker "Orlap" in this knowledge base.', "Did you mean"]),
-    (["fits", "1408"], ['There is no part "1408".', "Did you mean 1407 or 1409?"]),
+    (["fits", "1408"], ['There is no part "1408".', "Did you mean 1407 (8 for 7) or 1409 (8 for 9)?"]),
     (["fits", "14*7"], ["14*7"]),
     (["parts", "--assembly", "wings"], ['There is no assembly "wings"']),
     (["review", "--series", "frames"], ['There is no series "frames"']),

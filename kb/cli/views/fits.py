@@ -18,6 +18,13 @@ def fits(answer: Sequence[Fit], console: Console) -> None:
             console.print()
         _one(console, fit)
     cautions(console, list(dict.fromkeys(caution for fit in answer for caution in fit.cautions)))
+    _assumed(console, answer)
+
+
+def _assumed(console: Console, answer: Sequence[Fit]) -> None:
+    for words in dict.fromkeys(fit.assumed for fit in answer if fit.assumed):
+        console.print()
+        line(console, words, indent=0)
 
 
 def _one(console: Console, fit: Fit) -> None:
@@ -27,6 +34,8 @@ def _one(console: Console, fit: Fit) -> None:
         line(console, f"{fit.role}; {fit.quantity:g} per {fit.per}. That it fits: {probability(fit.probability)}.")
         if fit.against >= 0.005:
             line(console, f"That it does not: {probability(fit.against)}.")
+    if fit.outcomes:
+        line(console, f"Sold before: {fit.outcomes}.")
     if fit.measure_first:
         line(console, ("Measure before ordering: ", "bold"), fit.measure_first)
     if fit.current:
@@ -59,6 +68,7 @@ def parts(answer: Sequence[Fit], console: Console) -> None:
                 for what, numbers in _checks(mine).items():
                     point(console, "-", f"{what}  ", (f"(for {', '.join(numbers)})", "dim"))
     cautions(console, list(dict.fromkeys(caution for fit in answer for caution in fit.cautions)))
+    _assumed(console, answer)
 
 
 def _by_part(found: Sequence[Fit]) -> list[list[Fit]]:

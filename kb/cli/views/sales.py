@@ -1,0 +1,40 @@
+"""A part for a unit as said over the counter, as text (`kb sell`)."""
+
+from rich.console import Console
+from rich.text import Text
+
+from kb.cli.views.found import offers
+from kb.cli.views.layout import VERDICT_STYLES, cautions, columns, heading, line, number, point
+from kb.words.counter import Sale
+
+
+def sale(answer: Sale, console: Console) -> None:
+    """Short enough to be read standing up."""
+    style = f"bold {VERDICT_STYLES.get(answer.verdict, 'yellow')}"
+    line(console, (answer.verdict.upper(), style), f"  {answer.part_number}, {answer.description}", indent=0)
+    rows = [(fit.name, Text(fit.verdict, style=VERDICT_STYLES[fit.verdict]), number(fit.probability)) for fit in answer.fits if fit.name]
+    columns(console, ("", "", ""), rows, right=(2,))
+    for reason in [fit.because[0] for fit in answer.fits if fit.because and not fit.name]:
+        line(console, reason)
+    if answer.ask:
+        heading(console, "Ask the customer")
+        line(console, answer.ask)
+    if answer.order:
+        heading(console, "Order for the whole unit")
+        columns(console, ("", "", ""), [(f"{o.quantity:g} x {o.part_number}", o.unit, o.verdict) for o in answer.order])
+    elif any(fit.verdict == "fits" for fit in answer.fits):
+        line(console, "Nothing of it can be bought today.")
+    for note in dict.fromkeys(note for fit in answer.fits for note in fit.notes):
+        point(console, "-", note)
+    if answer.companions:
+        heading(console, "Goes with it")
+        columns(console, ("", "", "", ""), [
+            (f"{c.quantity:g} x {c.part_number}" if c.quantity else c.part_number, c.description, c.why, c.verdict) for c in answer.companions
+        ])  # fmt: skip
+    if answer.outcomes:
+        line(console, f"Sold before: {answer.outcomes}.")
+    offers(console, answer.offers)
+    cautions(console, answer.cautions)
+    if answer.assumed:
+        console.print()
+        line(console, answer.assumed, indent=0)
