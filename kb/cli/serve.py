@@ -26,4 +26,6 @@ def command(file: str, host: str, port: int, workers: int, base_url: str, cors: 
     site = Site(setup)  # says at once if it is not a knowledge base
     os.environ[SETUP] = setup.to_json()
     click.echo(f"{file}: build {site.build}, program version {site.version}.", err=True)
+    if site.has_private:
+        click.echo("It holds private columns (observers, evidence, offers). Build with --public before others may look.", err=True)
     serve(host, port, workers, lambda at: click.echo(f"http://{at}{setup.base_url}  (Ctrl-C ends it)", err=True))

@@ -1,6 +1,6 @@
 """Addresses: a question as a query string and back. Evidence is written in the notation that the command line uses.
 
-    /identify?serial=%3F1%3F42&mark=gear-case%3D18-E25      as  kb identify --serial "?1?42" --mark gear-case=18-E25
+/identify?serial=%3F1%3F42&mark=gear-case%3D18-E25      as  kb identify --serial "?1?42" --mark gear-case=18-E25
 """
 
 from collections.abc import Iterable, Mapping

@@ -8,7 +8,6 @@ import asyncio
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from functools import cached_property
 from pathlib import Path
 from typing import TypeVar
 
@@ -28,11 +27,6 @@ class Opened:
     def __init__(self, path: Path) -> None:
         self.book = Book(path)
         self.kb = KnowledgeBase(self.book)
-
-    @cached_property
-    def has_private(self) -> bool:
-        """The file was not built with --public."""
-        return bool(self.book.info.get("public") != "yes")
 
 
 class Desk:

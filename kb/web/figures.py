@@ -84,7 +84,8 @@ def band(change: Change, old: str, new: str) -> Markup:
             x1, x2 = scale(claim.first), scale(claim.last)
             body.append(f'<line class="claim {claim.standing.replace(" ", "-")}" x1="{x1}" x2="{x2}" y1="102" y2="102"/>')
         middle = scale((claim.first + claim.last) / 2)
-        body.append(f'<svg x="{middle}" y="96" width="1" height="1" overflow="visible"><path class="claim" d="M-5 0H5L0 12Z"/></svg>')
+        if claim.last == claim.first:
+            body.append(f'<svg x="{middle}" y="96" width="1" height="1" overflow="visible"><path class="claim" d="M-5 0H5L0 12Z"/></svg>')
         body.append(_text(middle, 121, claim.letter, "middle", "letter"))
     body.append('<line class="axis" x1="2%" x2="98%" y1="126" y2="126"/>')
     body.append(f'<line class="mode" x1="{scale(change.first_new)}" x2="{scale(change.first_new)}" y1="18" y2="130"/>')

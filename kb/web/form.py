@@ -126,11 +126,11 @@ def _evidence(form: Form, pieces: dict[str, list[str]]) -> Evidence:
     return Evidence(
         maker=form.maker,
         model=form.model,
-        wear=form.wear or None,  # type: ignore[arg-type]
-        serial=pieces.get("serial", []),  # type: ignore[arg-type]
-        marks=pieces.get("mark", []),  # type: ignore[arg-type]
-        features=pieces.get("saw", []) + pieces.get("measure", []),  # type: ignore[arg-type]
-        cast_dates=pieces.get("cast_date", []),  # type: ignore[arg-type]
+        wear=form.wear or None,
+        serial=pieces.get("serial", []),
+        marks=pieces.get("mark", []),
+        features=pieces.get("saw", []) + pieces.get("measure", []),
+        cast_dates=pieces.get("cast_date", []),
     )
 
 

@@ -6,8 +6,7 @@ What the site shows depends on the file, the program and its set-up alone, so th
 from collections.abc import Awaitable, Callable
 from typing import Any
 
-from datasette import hookimpl
-
+from kb.web.hooks import hook
 from kb.web.site import Site, site_of
 
 LONGEST_QUERY = 16_000  # bytes; the longest evidence anybody filled in by hand is a tenth of it
@@ -27,7 +26,7 @@ Receive = Callable[[], Awaitable[Any]]
 Send = Callable[[Any], Awaitable[None]]
 
 
-@hookimpl
+@hook
 def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
     """Datasette's hook: what stands between the server and everything else."""
     site = site_of(datasette)

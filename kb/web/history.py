@@ -11,7 +11,7 @@ from kb.words.answers import ChangeOver
 from kb.words.errors import DataError
 from kb.words.notation import simplify
 
-Side = Literal["old", "new"]
+Side = Literal["old", "new", "unclear"]
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,9 @@ def sides(book: Book, found: ChangeOver) -> dict[str, Side]:
     """On which side of the change-over each variant of its component lies; the order is that of the component's other change-overs."""
     rows = [
         row
-        for row in book.rows("select * from changeovers where series_id = ? and component_id = ? order by first_new_order", found.series, found.component)
+        for row in book.rows(
+            "select * from changeovers where series_id = ? and component_id = ? order by first_new_order", found.series, found.component
+        )
         if (row.line or "", row.model_id or "") == (found.line, found.model)
     ]
     chain = list(dict.fromkeys([variant for row in rows for variant in (row.old_variant_id, row.new_variant_id)]))
@@ -113,12 +115,15 @@ def _dots(book: Book, found: ChangeOver, places: Places) -> Iterator[Dot]:
     for row in rows:
         order = places.find(row.serial)
         variant = row.variant_id or of_mark.get(simplify(row.mark_read or ""), "")
-        if order is not None and variant in side:
-            yield Dot(order, side[variant], row.sighting_id in odd, row, variant)
+        if order is not None:
+            yield Dot(order, side.get(variant, "unclear"), row.sighting_id in odd, row, variant)
 
 
 def _claims(book: Book, found: ChangeOver, places: Places) -> Iterator[Claim]:
-    rows = {row.breakpoint_id: row for row in book.rows("select * from breakpoints where series_id = ? and component_id = ?", found.series, found.component)}
+    rows = {
+        row.breakpoint_id: row
+        for row in book.rows("select * from breakpoints where series_id = ? and component_id = ?", found.series, found.component)
+    }
     for position, entry in enumerate(found.claims):
         row = rows[entry.breakpoint_id]
         ends = [end for end in (places.find(row.first_new), places.find(row.first_new_to), places.find(row.last_old)) if end is not None]

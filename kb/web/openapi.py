@@ -32,7 +32,7 @@ def _step(name: str, says: str, example: str) -> dict[str, Any]:
 _EVIDENCE = [
     _text("maker", "Only units of this maker (id or name)."),
     _text("model", "Only this model (id or name)."),
-    _list("serial", f"[SERIES=]READING: ? is one character that cannot be read, [38] one of these, * any number. At most {LONGEST} characters.", "?1?42"),
+    _list("serial", f"[SERIES=]READING: ? is a character that cannot be read, [38] one of these, * any number. At most {LONGEST}.", "?1?42"),
     _list("mark", "[COMPONENT[@PLACE]=]READING of a casting mark, or COMPONENT=none.", "gear-case=18-E25"),
     _list("saw", "COMPONENT[@PLACE].FEATURE=VALUE.", "pump-body.relief-boss=round"),
     _list("cast_date", "COMPONENT[@PLACE]=CODE.", "crankcase=C 14 8"),
@@ -81,7 +81,7 @@ def document(version: str, server: str) -> dict[str, Any]:
         "type": "object", "title": "Health", "required": ["ok", "build", "version"],
         "properties": {"ok": {"const": True}, "build": {"type": "string"}, "version": {"type": "string"}},
     }  # fmt: skip
-    paths = {path: {"get": _operation(path, *rest)} for path, *rest in _PATHS}
+    paths: dict[str, Any] = {each[0]: {"get": _operation(*each)} for each in _PATHS}
     paths["/-/health"] = {
         "get": {
             "operationId": "health", "summary": "That the server answers, and from which build.",

@@ -48,6 +48,13 @@ class Names:
         """A source's title."""
         return str(self.book.sources[source_id].title) if source_id in self.book.sources else source_id
 
+    def subject(self, subject: str) -> str:
+        """What a dispute is about: a change-over, a component, a series, or whatever its id names."""
+        row = self.book.one("select component_id, old_variant_id, new_variant_id from changeovers where changeover_id = ?", subject)
+        if row is not None:
+            return explain.changeover_name(self.book, row.component_id, row.old_variant_id or "", row.new_variant_id)
+        return self.component(subject) if subject in self.book.components else self.series(subject)
+
     def cited(self, source_id: str, page: str = "") -> Markup:
         """A reference that leads to its source; "" if nothing is cited."""
         if not source_id:

@@ -6,12 +6,13 @@ from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
-from datasette import Response, hookimpl
+from datasette import Response
 from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 from jinja2 import Environment, FileSystemLoader
 
 from kb.web.desk import Busy
+from kb.web.hooks import first_hook
 from kb.web.pages.page import NotHere
 from kb.web.site import Site, site_of
 from kb.words.errors import KbError
@@ -45,7 +46,7 @@ def site_page(site: Site, values: dict[str, Any]) -> str:
     return _PLAIN.get_template("error.html").render(site=site, asked=None, twin="", **values)
 
 
-@hookimpl(tryfirst=True)
+@first_hook
 def handle_exception(datasette: Any, request: Any, exception: Exception) -> Callable[[], Awaitable[Response]] | None:
     """Datasette's hook: whatever was not expected. A wrong address is the visitor's to mend, anything else is ours and is logged."""
     site = site_of(datasette)
@@ -57,17 +58,21 @@ def handle_exception(datasette: Any, request: Any, exception: Exception) -> Call
             return await answer(site, request, exception.status, str(exception))
         if isinstance(exception, DatasetteError):
             status = 400 if exception.status == 500 else exception.status
-            return await answer(site, request, status, "This table or query cannot be shown in that way.", "Go back and choose from what the page offers.")
+            return await answer(
+                site, request, status, "This table or query cannot be shown in that way.", "Go back and choose from what the page offers."
+            )
         if isinstance(exception, (ValueError, KeyError, AssertionError)) and request.path.startswith(f"/{site.database}"):
             log.info("%s: %s", request.path, exception)  # a field of the address that Datasette's table pages do not understand
-            return await answer(site, request, 400, "This address cannot be understood.", "Go back to the table and choose from what the page offers.")
+            return await answer(
+                site, request, 400, "This address cannot be understood.", "Go back to the table and choose from what the page offers."
+            )
         log.error("%s\n%s", request.path, "".join(traceback.format_exception(exception)))
         return await answer(site, request, 500, _OURS)
 
     return handle
 
 
-@hookimpl(tryfirst=True)
+@first_hook
 def forbidden(datasette: Any, request: Any, message: str) -> Callable[[], Awaitable[Response]] | None:
     """Datasette's hook: what is shut."""
     site = site_of(datasette)

@@ -8,12 +8,13 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from datasette import NotFound, Response, hookimpl
+from datasette import NotFound, Response
 from datasette.utils import tilde_decode
 from pydantic import BaseModel
 
 from kb.web.address import Query
 from kb.web.desk import Busy, Opened
+from kb.web.hooks import hook
 from kb.web.openapi import document
 from kb.web.pages.browse import BROWSE, MODEL, PROCEDURE, SERIES
 from kb.web.pages.casting import CASTINGS
@@ -38,7 +39,7 @@ _PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 _INTERNAL = r"^/-/(?!health$)"
 
 
-@hookimpl
+@hook
 def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     """Datasette's hook: our pages, before its own; and what it shows of its inside, closed."""
     site = site_of(datasette)

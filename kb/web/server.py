@@ -34,19 +34,27 @@ _SETTINGS = {
 }
 
 
-def open_site(setup: Setup) -> Datasette:
-    """A Datasette that serves one knowledge base, closed where it would be open by default.
+class Served(Datasette):  # type: ignore[misc]
+    """A Datasette that serves one knowledge base, closed where it would be open by default."""
 
-    Raises:
-        FileError: no such file, or not a knowledge base.
-    """
-    site = Site(setup)
-    settings = {**_SETTINGS, "base_url": setup.base_url, "allow_download": setup.download}
-    served = Datasette([], settings=settings, cors=setup.cors)
-    served.add_database(Database(served, path=str(site.path), is_mutable=False), name=DATABASE)
-    served.remove_database("_memory")
-    served.kb_site = site
-    return served
+    def __init__(self, setup: Setup) -> None:
+        """Open the file.
+
+        Raises:
+            FileError: no such file, or not a knowledge base.
+        """
+        self.kb_site = site = Site(setup)  # before anything asks the plugin for its routes
+        settings = {**_SETTINGS, "base_url": setup.base_url, "allow_download": setup.download}
+        super().__init__([], settings=settings, cors=setup.cors)
+        self.add_database(Database(self, path=str(site.path), is_mutable=False), name=DATABASE)
+        self.remove_database("_memory")
+
+    def close(self) -> None:
+        """Let the threads end and close the file."""
+        self.kb_site.desk.close()
+        self.executor.shutdown()
+        for database in [*self.databases.values(), self._internal_database] if hasattr(self, "_internal_database") else self.databases.values():
+            database.close()
 
 
 def create_app() -> Any:
@@ -55,7 +63,7 @@ def create_app() -> Any:
     setup = Setup.from_json(given) if given else Setup(os.environ.get("KB_DB", "kb.db"))
     datasette.handle_exception.rich = None  # it would print every local variable of every wrong address
     sys.setswitchinterval(0.001)  # a desk thread in the middle of an answer lets the event loop through
-    return open_site(setup).app()
+    return Served(setup).app()
 
 
 def serve(host: str, port: int, workers: int, ready: Callable[[str], None]) -> None:

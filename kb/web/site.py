@@ -79,6 +79,11 @@ class Site:
         digest.update(metadata.version("datasette").encode())
         return digest.hexdigest()[:20]
 
+    @property
+    def has_private(self) -> bool:
+        """The file was not built with --public."""
+        return self.info.get("public") != "yes"
+
     def url(self, path: str) -> str:
         """An address on this site, behind its prefix."""
         return self.prefix + path

@@ -4,8 +4,7 @@ from copy import deepcopy
 from functools import cache
 from typing import Any
 
-from datasette import hookimpl
-
+from kb.web.hooks import hook
 from kb.web.site import Site, site_of
 from kb.words.records import TABLES
 from kb.words.records.columns import columns
@@ -44,7 +43,7 @@ _QUERIES = {
     "marks_of_component": {
         "title": "Marks of a component",
         "description": "Every casting mark recorded for the variants of one component.",
-        "sql": "select m.text, m.kind, m.\"where\", v.name as variant, m.source_id, m.page from mark_variants mv join marks m using (mark_id)"
+        "sql": 'select m.text, m.kind, m."where", v.name as variant, m.source_id, m.page from mark_variants mv join marks m using (mark_id)'
         " join variants v using (variant_id) where v.component_id = :component order by v.rowid, m.text",
         "params": ["component"],
     },
@@ -91,14 +90,14 @@ def _described(database: str) -> dict[str, Any]:
     return {"title": "The tables", "databases": {database: {"title": "The tables", "tables": tables, "queries": _QUERIES}}}
 
 
-@hookimpl
+@hook
 def get_metadata(datasette: Any, key: Any, database: Any, table: Any) -> dict[str, Any] | None:
     """Datasette's hook: it writes into what it gets, so it gets a copy."""
     site = getattr(datasette, "kb_site", None)
     return deepcopy(_described(site.database)) if site is not None else None
 
 
-@hookimpl
+@hook
 def permission_allowed(datasette: Any, action: str) -> bool | None:
     """Datasette's hook: free SQL is shut whatever the settings say, the download unless it was asked for."""
     site = site_of(datasette)
@@ -109,7 +108,9 @@ def permission_allowed(datasette: Any, action: str) -> bool | None:
     return None
 
 
-@hookimpl
-def extra_template_vars(datasette: Any) -> dict[str, Site | None]:
+@hook
+def extra_template_vars(datasette: Any) -> dict[str, Any]:
     """Datasette's hook: what our frame needs around its pages."""
-    return {"site": site_of(datasette)}
+    site: Site | None = site_of(datasette)
+    tables = _described(site.database)["databases"][site.database]["tables"] if site else {}
+    return {"site": site, "table_metadata": lambda name: tables.get(name, {})}

@@ -1,12 +1,12 @@
 """Numbers as a person reads them on a page. Bits and four decimals stay in the JSON."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import numpy as np
 
 from kb.desk.explain import chance
 from kb.inference.advice import entropy
-from kb.words.answers import Check, Fit, Identification
+from kb.words.answers import Check, Fit, Identification, Outcome
 
 SETTLED_BITS = 0.05  # below this the unit is known, and checks are about its castings
 
@@ -78,8 +78,10 @@ def asked_of_fit(fit: Fit) -> float:
 def weight(bits: float) -> str:
     """What a piece of evidence weighs, in words: by how much it favours the answer against all others.
 
-    >>> [weight(bits) for bits in (5.6, 2.0, 0.4, 0.0, -0.5, -4.0)]
-    ['speaks strongly for it', 'speaks for it', 'speaks a little for it', 'tells nothing here', 'speaks a little against it', 'speaks strongly against it']
+    >>> [weight(bits) for bits in (5.6, 2.0, 0.4)]
+    ['speaks strongly for it', 'speaks for it', 'speaks a little for it']
+    >>> [weight(bits) for bits in (0.0, -0.5, -4.0)]
+    ['tells nothing here', 'speaks a little against it', 'speaks strongly against it']
     """
     size = abs(bits)
     if size < 0.05:
@@ -97,9 +99,9 @@ def page(page_text: str) -> str:
     return f"p. {page_text}" if page_text[:1].isdigit() else page_text
 
 
-def first_checks(checks: Sequence[Check], most: int = 4) -> Sequence[Check]:
-    """The checks worth a place on a page."""
-    return checks[:most]
+def worth_showing(check: Check, most: int = 6, least: float = 0.01) -> list[Outcome]:
+    """The outcomes worth a line on a page; JSON has all of them."""
+    return [outcome for outcome in check.outcomes[:most] if outcome.probability >= least]
 
 
-__all__ = ["asked_of_fit", "asked_of_unit", "chance", "figure", "first_checks", "helps", "many", "minutes", "open_bits", "page", "span", "weight"]
+__all__ = ["asked_of_fit", "asked_of_unit", "chance", "figure", "helps", "many", "minutes", "open_bits", "page", "span", "weight", "worth_showing"]

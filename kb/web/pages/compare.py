@@ -106,7 +106,9 @@ def _variant(book: Book, component: Row, variant: Row) -> VariantOf:
         how_to_tell=variant.how_to_tell,
         same_function_as=variant.same_function_as or "",
         note=variant.note or "",
-        marks=[MarkOf(text=m.text, kind=m.kind, where=m.where or "") for m in book.marks_of(component.component_id) if m.variant_id == variant.variant_id],
+        marks=[
+            MarkOf(text=m.text, kind=m.kind, where=m.where or "") for m in book.marks_of(component.component_id) if m.variant_id == variant.variant_id
+        ],
         features=[FeatureOf(feature=f.feature_id, question=f.question, value=_value(f, row)) for f, row in features],
         spans=_spans(book, component, variant),
         pictures=pictures_of(book, "variant", variant.variant_id),

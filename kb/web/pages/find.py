@@ -95,7 +95,7 @@ def _readings(opened: Opened, text: str) -> list[Meaning]:
         return []
     found = []
     try:
-        unit = opened.kb.identify(Evidence(serial=(text,)))  # type: ignore[arg-type]
+        unit = opened.kb.identify(Evidence(serial=(text,)))
         known = 1 - unit.not_in_knowledge_base
         if known >= LIKELY and unit.units:
             first = unit.units[0]
@@ -108,7 +108,9 @@ def _readings(opened: Opened, text: str) -> list[Meaning]:
         known = 1 - casting.not_in_knowledge_base
         if known >= LIKELY and casting.matches:
             match = casting.matches[0]
-            found.append(Meaning(kind="casting", what=f"{match.text}, {match.name}", address=address("/castings", [("mark", text)]), probability=known))
+            found.append(
+                Meaning(kind="casting", what=f"{match.text}, {match.name}", address=address("/castings", [("mark", text)]), probability=known)
+            )
     except KbError:
         pass
     return sorted(found, key=lambda meaning: -(meaning.probability or 0))
@@ -124,7 +126,9 @@ def _words(book: Book, text: str) -> list[Meaning]:
     for row in _search(book, "parts", "t.part_number, t.description", match):
         found.append(Meaning(kind="words", what=f"part {row.part_number}, {row.description}", address=part_path(row.part_number)))
     for row in _search(book, "components", "t.component_id, t.name, t.maker_id", match):
-        found.append(Meaning(kind="words", what=f"component {row.name}, {book.makers[row.maker_id].name}", address=f"/compare/{step(row.component_id)}"))
+        found.append(
+            Meaning(kind="words", what=f"component {row.name}, {book.makers[row.maker_id].name}", address=f"/compare/{step(row.component_id)}")
+        )
     for row in _search(book, "variants", "t.name, t.component_id", match):
         what = f"variant {row.name} of the {book.components[row.component_id].name}"
         found.append(Meaning(kind="words", what=what, address=f"/compare/{step(row.component_id)}"))

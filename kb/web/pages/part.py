@@ -6,7 +6,7 @@ from kb.file.book import Row
 from kb.web.desk import Opened
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Asked, NotHere, Page, Sheet
-from kb.words.answers import TraceAnswer, UnitsAnswer
+from kb.words.answers import TraceAnswer, UnitRange, UnitsAnswer
 from kb.words.errors import KbError
 
 
@@ -62,9 +62,12 @@ def sheet(opened: Opened, asked: Asked) -> Sheet:
     values = {
         "found": found,
         "row": row,
+        "ranges": by_place(found.units.units),
         "dimensions": book.rows("select * from dimensions where part_number = ? order by rowid", number),
         "holds": book.rows(
-            "select c.part_number, c.quantity, p.description from contents c join parts p using (part_number) where c.kit_number = ? order by c.rowid", number
+            "select c.part_number, c.quantity, p.description from contents c join parts p using (part_number)"
+            " where c.kit_number = ? order by c.rowid",
+            number,
         ),
         "held_by": book.rows(
             "select c.kit_number, c.quantity, p.description from contents c join parts p on p.part_number = c.kit_number"
@@ -84,6 +87,16 @@ def sheet(opened: Opened, asked: Asked) -> Sheet:
         "part": number,
     }
     return Sheet("part.html", values)
+
+
+def by_place(ranges: list[UnitRange]) -> list[tuple[UnitRange, str]]:
+    """The ranges, those that differ only in the place together, with their places."""
+    places: dict[str, list[str]] = {}
+    kinds: dict[str, UnitRange] = {}
+    for each in ranges:
+        kind = each.model_copy(update={"place": ""}).model_dump_json()
+        places.setdefault(kinds.setdefault(kind, each).model_dump_json(), []).append(each.place)
+    return [(each, ", ".join(filter(None, places[each.model_dump_json()]))) for each in kinds.values()]
 
 
 PART = Page("/parts/(?P<number>[^/]+?)", sheet, answer)

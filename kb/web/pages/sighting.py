@@ -28,7 +28,9 @@ def rows(opened: Opened, evidence: Evidence) -> tuple[Identification, list[dict[
     found = opened.kb.identify(evidence)
     question = understand(opened.book, evidence)
     if not question.serials or not found.units:
-        raise QuestionError("A sighting needs the serial of the unit.", "Add what can be read of the serial; ? stands for a character that cannot be read.")
+        raise QuestionError(
+            "A sighting needs the serial of the unit.", "Add what can be read of the serial; ? stands for a character that cannot be read."
+        )
     maker = found.units[0].maker
     series = question.serials[0].series_id or found.units[0].series
     serial = str(question.serials[0].reading)
@@ -69,7 +71,9 @@ def mail(found: Identification, finished: list[dict[str, str]], own: str) -> str
     for each in finished:
         where = f"{each['component_id']}{' ' + each['place'] if each['place'] else ''}"
         lines.append(f"- {where}: {'mark ' + each['mark_read'] if each['mark_read'] else each['variant_id']}")
-    return "\n".join([*lines, "", "Seen on: ", "By: ", "Are these castings original, as far as you know? ", "", f"All that was found: {own}", "", as_csv(finished)])
+    return "\n".join(
+        [*lines, "", "Seen on: ", "By: ", "Are these castings original, as far as you know? ", "", f"All that was found: {own}", "", as_csv(finished)]
+    )
 
 
 def sheet(opened: Opened, asked: Asked) -> Sheet:
@@ -82,7 +86,9 @@ def sheet(opened: Opened, asked: Asked) -> Sheet:
     pairs = evidence_pairs(evidence)
     letter = mail(found, finished, asked.home + address("/identify", pairs))
     link = f"mailto:?subject={quote('A sighting: ' + finished[0]['serial'])}&body={quote(letter)}"
-    return Sheet("sighting.html", {"rows": finished, "letter": letter, "mail_link": link, "pairs": pairs, "names_of": [c.name for c in columns("sightings")]})
+    return Sheet(
+        "sighting.html", {"rows": finished, "letter": letter, "mail_link": link, "pairs": pairs, "names_of": [c.name for c in columns("sightings")]}
+    )
 
 
 SIGHTING = Page("/sighting", sheet)

@@ -1,5 +1,7 @@
 """The unit in front of somebody: the form, and what the unit is."""
 
+import json
+
 import segno
 from markupsafe import Markup
 
@@ -13,10 +15,14 @@ from kb.words.errors import DataError, KbError
 from kb.words.evidence import Evidence
 
 MOST_IN_CODE = 1200  # characters of an address that still make a code a telephone reads off paper
+MOST_UNITS = 6  # on a page; JSON has them all
+WORTH_A_LINE = 0.01
 _ORDER = ("fits", "check first", "not recorded", "does not fit")
 
 
-def form_sheet(opened: Opened, form: Form, action: str = "/identify", status: int = 0, error: KbError | None = None, part: str | None = None) -> Sheet:
+def form_sheet(
+    opened: Opened, form: Form, action: str = "/identify", status: int = 0, error: KbError | None = None, part: str | None = None
+) -> Sheet:
     """The form with what was typed in it. part: the part number asked about, where that is asked."""
     if error is not None:
         form.errors[""] = error
@@ -27,7 +33,7 @@ def form_sheet(opened: Opened, form: Form, action: str = "/identify", status: in
 def front(opened: Opened, asked: Asked) -> Sheet:
     """The front page."""
     form = Form()
-    counts = {table: opened.book.one(f"select count(*) as n from {table}").n for table in ("models", "marks", "parts", "sightings", "sources")}
+    counts = json.loads(opened.book.info["rows"])
     return Sheet("front.html", {"form": form, "choices": Choices(opened.book, form), "action": "/identify", "part": None, "counts": counts})
 
 
@@ -51,8 +57,11 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
     except KbError as error:
         return form_sheet(opened, form, error=error)
     own = address("/identify", pairs)
+    shown = [unit for unit in found.units[:MOST_UNITS] if unit is found.units[0] or unit.probability >= WORTH_A_LINE]
     values = {
         "found": found,
+        "shown": shown,
+        "rest": 1 - found.not_in_knowledge_base - sum(unit.probability for unit in shown),
         "pairs": pairs,
         "form": form,
         "choices": Choices(opened.book, form),
