@@ -20,8 +20,11 @@ KB = [sys.executable, "-m", "kb.cli"]
 SIGHTING = ["--component", "feed-cam", "--variant", "cam-two-lobe", "--original", "unknown", "--series", "ov-mill-no"]
 MANY = """
 import sys
-from kb.cli import main
+from kb.cli import add, main
+from loaders import folder as ready
 first, count, folder = int(sys.argv[1]), int(sys.argv[2]), sys.argv[3]
+print("ready", flush=True)
+sys.stdin.readline()
 for serial in range(first, first + count):
     main([*sys.argv[4:], "--serial", str(serial), "--folder", folder], prog_name="kb", standalone_mode=False)
 """
@@ -44,9 +47,18 @@ def test_two_who_add_at_once_lose_nothing(folder: Path, campaign: bool) -> None:
     count = 200 if campaign else 12
     typed = ["add", "sighting", *SIGHTING]
     both = [
-        subprocess.Popen([sys.executable, "-c", MANY, str(first), str(count), str(folder), *typed], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+        subprocess.Popen(
+            [sys.executable, "-c", MANY, str(first), str(count), str(folder), *typed],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        )
         for first in (100001, 100801)
-    ]
+    ]  # fmt: skip
+    for each in both:
+        assert each.stdout and each.stdout.readline() == "ready\n"
+    for each in both:
+        assert each.stdin
+        each.stdin.write("go\n")
+        each.stdin.flush()
     for each in both:
         _, err = each.communicate(timeout=600)
         assert each.returncode == 0, err
