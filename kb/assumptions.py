@@ -65,6 +65,15 @@ class Assumptions:
     swapped_assembly: float = 0.01
     own_number_lead_years: int = 1  # an engine waits at most this long for its machine
 
+    # Casting dates (section 12): longest wait in days -> share of the castings that wait no longer, and longer than the row before; common practice.
+    casting_lead: Mapping[int, float] = field(
+        default_factory=lambda: MappingProxyType({30: 0.40, 92: 0.30, 183: 0.18, 366: 0.10, 1830: 0.02})
+    )
+    service_years: int = 20  # castings for repairs were made for so long after the last unit
+    cast_date_misread: float = 0.02
+    build_unsteady: float = 0.15  # a block's output ran ahead or behind by at most this share of its time: seasons, holidays; common practice
+    build_part_days: int = 30  # the time of a block is told apart by months, no finer
+
     # Cells (section 8).
     cell_tolerance: float = 0.01
 

@@ -8,10 +8,11 @@ is said.
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from kb.assumptions import Assumptions
 from kb.words.edtf import Span
 from kb.words.errors import DataError
 
-UNSTEADY = 0.15  # a block's output ran ahead or behind by at most this share of its time: seasons, holidays; common practice
+UNSTEADY = Assumptions().build_unsteady
 
 
 @dataclass(frozen=True)
@@ -22,13 +23,14 @@ class BuildDate:
     within: Span
 
 
-def build_date(first: int, last: int, block_first: int, block_last: int, built: Span) -> BuildDate:
+def build_date(first: int, last: int, block_first: int, block_last: int, built: Span, unsteady: float = UNSTEADY) -> BuildDate:
     """The build date of the serials first..last of a block.
 
     Args:
         first, last: numbers of the unit (the same twice if it is known); ends included.
         block_first, block_last: numbers of the block.
         built: the days over which the block was built: the first number on the first day, the last on the last.
+        unsteady: by which share of the block's time its output may have run ahead or behind.
 
     Raises:
         DataError: the numbers do not lie in the block.
@@ -39,7 +41,7 @@ def build_date(first: int, last: int, block_first: int, block_last: int, built: 
     if not block_first <= first <= last <= block_last:
         raise DataError(f"{first} to {last} is not within {block_first} to {block_last}.", "A build date is only known inside a block.")
     likely = Span(_day(first, block_first, block_last, built, 0.0), _day(last, block_first, block_last, built, 0.0))
-    within = Span(_day(first, block_first, block_last, built, -UNSTEADY), _day(last, block_first, block_last, built, UNSTEADY))
+    within = Span(_day(first, block_first, block_last, built, -unsteady), _day(last, block_first, block_last, built, unsteady))
     return BuildDate(likely, within)
 
 

@@ -1,13 +1,16 @@
 """From evidence and probabilities to sentences. The only place where answers get their words."""
 
 from collections.abc import Sequence
+from datetime import date
 
 from kb.assumptions import Assumptions
+from kb.catalogue.datewords import spell
 from kb.catalogue.fitments import Condition, Limit, Rule
 from kb.channel.reading import Reading
 from kb.desk.question import SpotPiece
 from kb.file.book import Book, Row
 from kb.inference.costs import thresholds
+from kb.words.edtf import Span
 
 _IN_WORDS = (
     (0.995, "almost certain"),
@@ -105,6 +108,54 @@ def swapped(book: Book, component_id: str, place: str, fitted: str, built: str) 
     """A casting that is not the one the unit left the works with."""
     where = place_name(book, component_id, place).capitalize()
     return f"{where} is {variant_name(book, fitted)}, but the unit should have left the works with {variant_name(book, built)}: replaced since?"
+
+
+def cast_outside(cast: str, variant: str, made: str, after: bool) -> str:
+    """A casting date outside the time in which units left the works with that variant."""
+    how = "after the last unit that left the works with" if after else "before the first unit that left the works with"
+    return f"cast {cast}, {how} {variant} ({made}): {'a service replacement?' if after else 'read the date and the number again'}"
+
+
+def cast_or(says: str, others: Sequence[str], more: bool) -> str:
+    """What a casting date says, with the other times that the code may well mean."""
+    return f"{says} (the code may also mean {', '.join(others)}{' and more' if more else ''})" if others else says
+
+
+def cast_undated(cast: str) -> str:
+    """A casting date on a unit whose block has no dates."""
+    return f"cast {cast}; no dates are recorded for the unit"
+
+
+def dated_conflict(name: str, says: str, not_original: float) -> str:
+    """A casting that by its date does not belong to the unit."""
+    return f"{name[:1].upper()}{name[1:]}: {says} That it left the works with this unit: {chance(1 - not_original)} ({1 - not_original:.2f})."
+
+
+def two_units(serial: str, unit: str, castings: Sequence[str], other: str) -> str:
+    """The serial and several castings tell different units: what may have happened, and never whose fault it is."""
+    listed = f"{', '.join(castings[:-1])} and {castings[-1]}"
+    return (
+        f"The number reads as {serial}, {unit}; {listed} by themselves suit {other}. Possibly the number was stamped again when a casting "
+        "was exchanged, or castings of another unit were built in: both were ordinary repairs. Look for an older number below the stamping, "
+        "and for the papers of the unit."
+    )
+
+
+def likely_built(first: str, last: str, dates_are: str) -> str:
+    """When a unit was probably built, by where its number stands in the block.
+
+    >>> likely_built("1931-03-07", "1931-11-20", "built")
+    'by its number probably built between 7 March 1931 and 20 November 1931'
+    """
+    event = {"shipped": "shipped", "registered": "first registered", "model year": "of the model year"}.get(dates_are, "built")
+    days = [spell(Span(day, day)) for day in (date.fromisoformat(first), date.fromisoformat(last))]
+    return f"by its number probably {event} between {days[0]} and {days[1]}"
+
+
+def unit_of_time(name: str, built: str, dates_are: str) -> str:
+    """A unit with the time of its block, worded by what the block's dates are."""
+    event = {"shipped": "shipped", "registered": "first registered", "model year": "model year"}.get(dates_are, "built")
+    return f"{name} ({event} {built})" if built else name
 
 
 def not_here(probability: float) -> str:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
 from kb.channel.digits import PrintedForm
+from kb.desk.buildtime import built_days, cut_by_time
 from kb.file.book import Book, Row
 from kb.production.blocks import Block, Line
 
@@ -99,7 +100,7 @@ class MakerFrame:
     """The cells u of a maker's unit series, its components by assembly, and its own-number series by assembly."""
 
     def __init__(self, book: Book, maker_id: str, assumptions: Assumptions) -> None:
-        self.book, self.maker_id = book, maker_id
+        self.book, self.maker_id, self.assumptions = book, maker_id, assumptions
         self.series = [s for s in book.series.values() if s.maker_id == maker_id]
         unit_series = {s.series_id for s in self.series if not s.component_id}
         self.u = Stretches.of(book, tuple(line for line in book.lines if line.series_id in unit_series))
@@ -136,9 +137,44 @@ class MakerFrame:
         return self._built[component_id]
 
     @cached_property
+    def by_time(self) -> "MakerFrameByTime":
+        """The same, with cells so short that the time of a block is told apart."""
+        return MakerFrameByTime(self)
+
+    @cached_property
     def places(self) -> list[tuple[str, str]]:
         """Every component place of the maker, in file order."""
         return [(c.component_id, place) for c in self.components.values() for place in c.places]
+
+
+class MakerFrameByTime(MakerFrame):
+    """The cells of a maker cut further at the parts of their blocks' time: a question with casting dates needs to know when each was built."""
+
+    def __init__(self, coarse: MakerFrame) -> None:
+        self.book, self.maker_id, self.assumptions = coarse.book, coarse.maker_id, coarse.assumptions
+        self.series, self.components, self.assemblies = coarse.series, coarse.components, coarse.assemblies
+        self.u, self._whole_u = cut_by_time(coarse.u, self.assumptions)
+        self.own = {}
+        self._whole_x: dict[str, Ints] = {}
+        for assembly, own in coarse.own.items():
+            x, whole = cut_by_time(own.x, self.assumptions)
+            share = x.units / own.x.units[whole]
+            self.own[assembly] = OwnSeries(own.component_id, x, own.group[self._whole_u], own.compatible[:, whole] * share)
+            self._whole_x[assembly] = whole
+        self._coarse = coarse
+        self._built = {}
+
+    def as_built(self, component_id: str) -> Floats:
+        """See `MakerFrame`."""
+        if component_id not in self._built:
+            whole = self._whole_x[self.components[component_id].assembly] if self.by_own_number(component_id) else self._whole_u
+            self._built[component_id] = self._coarse.as_built(component_id)[whole]
+        return self._built[component_id]
+
+    def built_days(self, component_id: str) -> tuple[Ints, Ints]:
+        """(cells,) first and last day, as day numbers, on which the carriers of a component may have been built; 0 where nothing says when."""
+        own = self.own.get(self.components[component_id].assembly)
+        return built_days(own.x if own is not None and self.by_own_number(component_id) else self.u, self.assumptions)
 
 
 def _own_series(component_id: str, u: Stretches, x: Stretches, lead_years: int) -> OwnSeries:

@@ -6,19 +6,22 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from kb.catalogue.builddate import build_date
 from kb.desk import explain
 from kb.desk.advise import advise
+from kb.desk.belonging import date_says, dated_castings, two_units
 from kb.desk.frame import MakerFrame, Stretches
 from kb.desk.serials import most_probable, printed, still_possible
 from kb.desk.weigh import Piece, UnitPosterior, Weighing
 from kb.inference.advice import entropy, normalised, weight_of_evidence
 from kb.inference.posterior import MakerPosterior, Spot
-from kb.words.answers import Check, FittedEntry, Identification, Reason, SerialEntry, UnitEntry
+from kb.words.answers import Check, DateEntry, FittedEntry, Identification, Reason, SerialEntry, UnitEntry
 
 Floats = NDArray[np.float64]
 LEAST_SHOWN = 0.0001  # units less probable are summed in `rest`
 SERIALS_SHOWN = 10
 SETTLED_BITS = 0.05  # below this the unit is known, and what is left to ask is what is fitted to it
+OUTSIDE = ("before its variant", "after its variant")
 CONTRADICTS_BITS = -3.0  # evidence that makes the answer eight times less likely
 
 
@@ -149,6 +152,7 @@ def identify(found: Found) -> Identification:
     units = _units(found, [entry for entry in found.entries if entry.probability >= LEAST_SHOWN])
     fitted = fitted_entries(found)
     reasons = because(found, units)
+    dates = dated_castings(found, fitted, units[0]) if units else []
     return Identification(
         evidence=weighing.question.evidence,
         units=units,
@@ -156,10 +160,11 @@ def identify(found: Found) -> Identification:
         not_in_knowledge_base=found.posterior.unknown,
         serials=_serials(found),
         fitted=fitted,
-        conflicts=_conflicts(found, fitted, reasons),
+        conflicts=_conflicts(found, units, fitted, dates, reasons),
         check_next=check_next(found),
         because=reasons,
         cautions=_cautions(found),
+        dates=dates,
         assumptions=weighing.assumptions.changed() | ({} if weighing.replaced_rate is None else {"replaced_rate": weighing.replaced_rate}),
     )
 
@@ -188,6 +193,8 @@ def _unit(found: Found, entry: Entry, first: int, last: int) -> UnitEntry:
     line, position = u.blocks[entry.block]
     block = found.weighing.book.blocks[line.blocks[position].block_id]
     book = found.weighing.book
+    built = line.blocks[position].built
+    likely = build_date(first, last, line.blocks[position].first, line.blocks[position].last, built).within if built else None
     return UnitEntry(
         name=f"{book.makers[entry.maker].name} {book.models[entry.model].name}" if entry.model else explain.model_name(book, entry.maker, ""),
         maker=entry.maker,
@@ -199,6 +206,9 @@ def _unit(found: Found, entry: Entry, first: int, last: int) -> UnitEntry:
         built_from=block.built_from or "",
         built_to=block.built_to or "",
         probability=entry.probability,
+        likely_from=likely.first.isoformat() if likely else "",
+        likely_to=likely.last.isoformat() if likely else "",
+        dates_are=(block.dates_are or "built") if likely else "",
     )
 
 
@@ -275,6 +285,8 @@ def _reason(found: Found, units: list[UnitEntry], piece: Piece, bits: float) -> 
             says, source, page = "; ".join([says, *filter(None, meaning)]), block.source_id or "", block.page or ""
         elif piece.kind == "own":
             says, source, page = _own_says(found, piece.name)
+        elif piece.kind == "date":
+            says = date_says(found, int(piece.name), units[0])
         else:
             says, source, page = _spot_says(found, int(piece.name), entry.maker)
     return Reason(evidence=piece.text, weight_bits=bits, says=says, source=source, page=page)
@@ -320,11 +332,13 @@ def _spot_says(found: Found, index: int, maker: str) -> tuple[str, str, str]:
     return explain.spot_says(book, piece, component, place, variant, True), index_of.source_id or "", index_of.page or ""
 
 
-def _conflicts(found: Found, fitted: list[FittedEntry], reasons: list[Reason]) -> list[str]:
+def _conflicts(found: Found, units: list[UnitEntry], fitted: list[FittedEntry], dates: list[DateEntry], reasons: list[Reason]) -> list[str]:
     book = found.weighing.book
+    other = two_units(found)
     if found.posterior.unknown > 0.5:
-        return [explain.not_here(found.posterior.unknown)]
-    texts = [explain.swapped(book, f.component, f.place, f.variant, f.as_built) for f in fitted if f.swapped and f.variant != f.as_built]
+        return [explain.not_here(found.posterior.unknown), *other]
+    texts = other + [explain.dated_conflict(d.name, d.says, d.not_original) for d in dates if d.not_original > 0.5 or d.standing in OUTSIDE]
+    texts += [explain.swapped(book, f.component, f.place, f.variant, f.as_built) for f in fitted if f.swapped and f.variant != f.as_built]
     return texts + [explain.speaks_against(r.evidence, r.weight_bits) for r in reasons if r.weight_bits <= CONTRADICTS_BITS]
 
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 from kb.channel.reading import Reading
 from kb.file.book import Book, Row
-from kb.words.errors import QuestionError
-from kb.words.evidence import Evidence, MarkReading, Seen, SerialReading
+from kb.words.edtf import Span
+from kb.words.errors import DataError, QuestionError
+from kb.words.evidence import CastDate, Evidence, MarkReading, Seen, SerialReading
 from kb.words.notation import simplify
 
 MM_PER_INCH = 25.4  # exact: NIST SP 811, appendix B
@@ -44,6 +45,16 @@ class SpotPiece:
 
 
 @dataclass(frozen=True)
+class DatePiece:
+    """A casting date. spots: maker_id -> the component it is cast into there; spans: maker_id -> what the code may mean there, () if nothing."""
+
+    text: str
+    code: str
+    spots: dict[str, tuple[str, str]]
+    spans: dict[str, tuple[Span, ...]]
+
+
+@dataclass(frozen=True)
 class Question:
     """Evidence understood. makers: those still possible; models: empty if any."""
 
@@ -52,6 +63,7 @@ class Question:
     models: frozenset[str]
     serials: tuple[SerialPiece, ...]
     spots: tuple[SpotPiece, ...]
+    dates: tuple[DatePiece, ...] = ()
 
 
 def understand(book: Book, evidence: Evidence) -> Question:
@@ -68,14 +80,13 @@ def understand(book: Book, evidence: Evidence) -> Question:
     only = model.maker_id if model else maker.maker_id if maker else None
     makers = tuple(m for m in book.makers if only in (None, m))
     spots = [_mark(book, makers, mark, evidence.wear) for mark in evidence.marks] + [_seen(book, makers, seen) for seen in evidence.features]
-    for date in evidence.cast_dates:
-        locate(book, makers, date.component, date.place, str(date))
     return Question(
         evidence,
         makers,
         frozenset([model.model_id]) if model else frozenset(),
         tuple(_serial(book, makers, serial, evidence.wear) for serial in evidence.serial),
         tuple(spots),
+        tuple(_date(book, makers, date) for date in evidence.cast_dates),
     )
 
 
@@ -171,6 +182,22 @@ def _mark(book: Book, makers: tuple[str, ...], piece: MarkReading, wear: str | N
             raise QuestionError('"none" does not say where there is no mark.', 'Write it as in "crankcase=none".')
         return SpotPiece(str(piece), {}, True, reading, piece.wear or wear)
     return SpotPiece(str(piece), locate(book, makers, piece.component, piece.place, str(piece)), False, reading, piece.wear or wear)
+
+
+def _date(book: Book, makers: tuple[str, ...], piece: CastDate) -> DatePiece:
+    from kb.catalogue.castingdates import meanings  # only who has a casting date needs to know how they are read
+
+    spots = locate(book, makers, piece.component, piece.place, str(piece))
+    spans: dict[str, tuple[Span, ...]] = {}
+    refused: DataError | None = None
+    for maker, (component, _) in spots.items():
+        try:
+            spans[maker] = meanings(piece.code, book.date_codes, maker, component)
+        except DataError as error:
+            spans[maker], refused = (), refused or error
+    if refused and not any(spans.values()):
+        raise refused
+    return DatePiece(str(piece), piece.code, spots, spans)
 
 
 def _seen(book: Book, makers: tuple[str, ...], piece: Seen) -> SpotPiece:

@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 from kb.assumptions import Assumptions
 from kb.channel.aligned import weigh_stretches
 from kb.channel.compiled import Compiled, compile_readings
-from kb.desk.frame import MakerFrame, Stretches
+from kb.desk.datelikelihood import DateLikelihood
+from kb.desk.frame import MakerFrame, MakerFrameByTime, Stretches
 from kb.desk.likelihood import Likelihood
 from kb.desk.question import Question, SerialPiece
-from kb.file.book import Book
-from kb.inference.posterior import Assembly, Casting, MakerPosterior, OwnNumber, Spot, World, kernel
+from kb.file.book import Book, Row
+from kb.inference.posterior import Assembly, Casting, Dated, MakerPosterior, OwnNumber, Spot, World, kernel
 
 Floats = NDArray[np.float64]
 MOST_WORLDS = 256  # ways of placing marks that were read "somewhere on the unit"
@@ -25,7 +26,7 @@ NEGLIGIBLE = 1e-16  # a block that the serial makes this much less likely than t
 
 @dataclass(frozen=True)
 class Piece:
-    """One piece of evidence as it is left out to learn its weight: ("unit", ""), ("own", component) or ("spot", its index)."""
+    """One piece of evidence as it is left out to learn its weight: ("unit", ""), ("own", component), ("spot", its index) or ("date", its index)."""
 
     kind: str
     name: str
@@ -53,9 +54,11 @@ class Weighing:
         self, book: Book, frame: Callable[[str], MakerFrame], question: Question, assumptions: Assumptions, replaced_rate: float | None = None
     ) -> None:
         self.book, self.question, self.assumptions, self.replaced_rate = book, question, assumptions, replaced_rate
-        self.frames = {maker: frame(maker) for maker in question.makers}
-        self.likelihood = Likelihood(book, assumptions)
+        dated = {maker for piece in question.dates for maker in piece.spots}
+        self.frames = {maker: frame(maker).by_time if maker in dated else frame(maker) for maker in question.makers}
+        self.likelihood, self.dates = Likelihood(book, assumptions), DateLikelihood(book, assumptions)
         self._vectors: dict[tuple[int, str], Floats] = {}
+        self._dates: dict[tuple[int, str], tuple[Floats, float, float]] = {}
         self._assemblies: dict[object, Assembly] = {}
 
     @cached_property
@@ -63,13 +66,15 @@ class Weighing:
         """Every piece of evidence; readings of one number are one piece."""
         found = [Piece("unit", "", ", ".join(s.text for s in self._unit_serials))] if self._unit_serials else []
         found += [Piece("own", c, ", ".join(s.text for s in serials)) for c, serials in self._own_serials.items()]
-        return found + [Piece("spot", str(i), spot.text) for i, spot in enumerate(self.question.spots)]
+        found += [Piece("spot", str(i), spot.text) for i, spot in enumerate(self.question.spots)]
+        return found + [Piece("date", str(i), date.text) for i, date in enumerate(self.question.dates)]
 
     def posterior(self, without: Iterable[Piece] = ()) -> UnitPosterior:
         """The posterior from all evidence but these pieces."""
         left_out = {(piece.kind, piece.name) for piece in without}
         serial = self._unit_weights if ("unit", "") not in left_out else None
         spots = [i for i in range(len(self.question.spots)) if ("spot", str(i)) not in left_out]
+        dates = [i for i in range(len(self.question.dates)) if ("date", str(i)) not in left_out]
         own = {c: w for c, w in self._own_weights.items() if ("own", c) not in left_out}
         makers: dict[str, MakerPosterior] = {}
         logs: dict[str, float] = {}
@@ -78,13 +83,13 @@ class Weighing:
             top = float(base.max(initial=0.0))
             if top <= 0:
                 continue
-            log_scale = math.log(top) + self._foreign(maker, spots, own)
-            worlds, log_of_worlds = self._worlds(maker, frame, spots, own)
+            log_scale = math.log(top) + self._foreign(maker, spots, dates, own)
+            worlds, log_of_worlds = self._worlds(maker, frame, spots, dates, own)
             assembly_of = {c: row.assembly for c, row in frame.components.items()}
             makers[maker] = MakerPosterior(base / top, worlds, assembly_of)
             logs[maker] = log_scale + log_of_worlds
         known = {maker: logs[maker] + _log(float(posterior.mass.sum())) for maker, posterior in makers.items()}
-        unknown = _log(self.assumptions.not_in_knowledge_base) + self._unknown_log(serial is not None, spots, own)
+        unknown = _log(self.assumptions.not_in_knowledge_base) + self._unknown_log(serial is not None, spots, dates, own)
         top_log = max([unknown, *known.values()])
         if top_log == -math.inf:
             return UnitPosterior(makers, dict.fromkeys(makers, 0.0), 1.0)
@@ -189,7 +194,7 @@ class Weighing:
             self._vectors[key] = self.likelihood.on_variants(component, self.question.spots[spot])
         return self._vectors[key]
 
-    def _foreign(self, maker: str, spots: list[int], own: dict[str, Floats]) -> float:
+    def _foreign(self, maker: str, spots: list[int], dates: list[int], own: dict[str, Floats]) -> float:
         """Logarithm of what evidence at components that the maker does not have weighs there."""
         log, places = 0.0, set()
         for i in spots:
@@ -197,6 +202,11 @@ class Weighing:
             if not piece.anywhere and maker not in piece.spots:
                 log += _log(self.likelihood.where_unknown(piece))
                 places.add(tuple(piece.spots.values()))
+        for i in dates:
+            date = self.question.dates[i]
+            if maker not in date.spots:
+                log += _log(self.dates.misread(date))
+                places.add(tuple(date.spots.values()))
         for component in own:
             if self.book.components[component].maker_id != maker:
                 log += _log(self._unknown_serial(self._own_serials[component]))
@@ -206,12 +216,16 @@ class Weighing:
     def _unknown_serial(self, serials: list[SerialPiece]) -> float:
         return self.book.text_models["serial"].evidence(self._compile(serials))
 
-    def _unknown_log(self, serial: bool, spots: list[int], own: dict[str, Floats]) -> float:
+    def _unknown_log(self, serial: bool, spots: list[int], dates: list[int], own: dict[str, Floats]) -> float:
         log = _log(self._unknown_serial(self._unit_serials)) if serial else 0.0
         log += sum(_log(self._unknown_serial(self._own_serials[c])) for c in own)
-        return log + sum(_log(self.likelihood.where_unknown(self.question.spots[i])) for i in spots)
+        log += sum(_log(self.likelihood.where_unknown(self.question.spots[i])) for i in spots)
+        rate = self.assumptions.replaced_rate if self.replaced_rate is None else self.replaced_rate
+        return log + (_log(self.dates.where_unknown([self.question.dates[i] for i in dates], rate)) if dates else 0.0)
 
-    def _worlds(self, maker: str, frame: MakerFrame, spots: list[int], own: dict[str, Floats]) -> tuple[tuple[World, ...], float]:
+    def _worlds(
+        self, maker: str, frame: MakerFrame, spots: list[int], dates: list[int], own: dict[str, Floats]
+    ) -> tuple[tuple[World, ...], float]:
         """The ways of placing the marks without a place, and the logarithm of the scale taken out of the likelihoods."""
         log = 0.0
         seen: dict[Spot, tuple[int, ...]] = {}
@@ -220,6 +234,12 @@ class Weighing:
             if maker in piece.spots:
                 seen[piece.spots[maker]] = (*seen.get(piece.spots[maker], ()), i)
                 log += _log(float(self.vector(i, piece.spots[maker][0]).max()))
+        dated: dict[Spot, tuple[int, ...]] = {}
+        for i in dates:
+            date = self.question.dates[i]
+            if maker in date.spots:
+                dated[date.spots[maker]] = (*dated.get(date.spots[maker], ()), i)
+                log += _log(self._date(i, maker)[2])
         anywhere = [i for i in spots if self.question.spots[i].anywhere]
         for i in anywhere:
             log += _log(max(float(self.vector(i, c).max()) for c in frame.components) if frame.components else 0.0)
@@ -232,22 +252,32 @@ class Weighing:
             placed = dict(seen)
             for i, spot in zip(anywhere, chosen, strict=True):
                 placed[spot] = (*placed.get(spot, ()), i)
-            worlds.append(World(len(frame.places) ** -len(anywhere) if anywhere else 1.0, self._assembled(maker, frame, placed, own)))
+            worlds.append(World(len(frame.places) ** -len(anywhere) if anywhere else 1.0, self._assembled(maker, frame, placed, dated, own)))
         return tuple(worlds), log
 
-    def _assembled(self, maker: str, frame: MakerFrame, placed: dict[Spot, tuple[int, ...]], own: dict[str, Floats]) -> dict[str, Assembly]:
+    def _assembled(
+        self, maker: str, frame: MakerFrame, placed: dict[Spot, tuple[int, ...]], dated: dict[Spot, tuple[int, ...]], own: dict[str, Floats]
+    ) -> dict[str, Assembly]:
         built = {}
         for name, components in frame.assemblies.items():
             mine = tuple((spot, pieces) for spot, pieces in placed.items() if spot[0] in components)
             numbered = frame.own[name].component_id if name in frame.own else None
-            key = (maker, name, mine, numbered in own)
+            of_dates = tuple((spot, pieces) for spot, pieces in dated.items() if spot[0] in components)
+            key = (maker, name, mine, of_dates, numbered in own)
             if key not in self._assemblies:
-                self._assemblies[key] = self._assembly(frame, name, dict(mine), own.get(numbered) if numbered else None)
+                self._assemblies[key] = self._assembly(frame, name, dict(mine), dict(of_dates), own.get(numbered) if numbered else None)
             built[name] = self._assemblies[key]
         return built
 
-    def _assembly(self, frame: MakerFrame, name: str, placed: dict[Spot, tuple[int, ...]], own_reading: Floats | None) -> Assembly:
-        castings = tuple(self._casting(frame, component, placed) for component in frame.assemblies[name])
+    def _assembly(
+        self,
+        frame: MakerFrame,
+        name: str,
+        placed: dict[Spot, tuple[int, ...]],
+        dated: dict[Spot, tuple[int, ...]],
+        own_reading: Floats | None,
+    ) -> Assembly:
+        castings = tuple(self._casting(frame, component, placed, dated) for component in frame.assemblies[name])
         number = None
         if name in frame.own:
             own = frame.own[name]
@@ -255,7 +285,7 @@ class Weighing:
             number = OwnNumber(own.group, transition, np.ones(len(own.x.units)) if own_reading is None else own_reading)
         return Assembly(castings, frame.u.share, self.assumptions.swapped_assembly, number)
 
-    def _casting(self, frame: MakerFrame, component: str, placed: dict[Spot, tuple[int, ...]]) -> Casting:
+    def _casting(self, frame: MakerFrame, component: str, placed: dict[Spot, tuple[int, ...]], dated: dict[Spot, tuple[int, ...]]) -> Casting:
         row = frame.components[component]
         variants = self.book.variants_of.get(component, [])
         share = np.array([1.0 if v.service_share is None else v.service_share for v in variants])
@@ -268,7 +298,24 @@ class Weighing:
                 top = max(float(self.vector(i, c).max()) for c in frame.components) if piece.anywhere else float(vector.max())
                 seen[place] = seen[place] * (vector / top if top else vector)
         fitted = kernel(share, self.rate(row), self.assumptions.unrecorded_variant)
-        return Casting(component, lambda: frame.as_built(component), fitted, seen, frame.by_own_number(component))
+        dates = {place: self._dated(frame, row, dated[component, place]) for place in row.places if (component, place) in dated}
+        return Casting(component, lambda: frame.as_built(component), fitted, seen, frame.by_own_number(component), dates)
+
+    def _dated(self, frame: MakerFrame, component: Row, dates: tuple[int, ...]) -> Dated:
+        in_time, later = np.ones(1), 1.0
+        for i in dates:
+            at_cells, otherwise, top = self._date(i, frame.maker_id)
+            in_time, later = in_time * (at_cells / top), later * (otherwise / top)
+        return Dated((1 - self.assumptions.unrecorded_variant) * (1 - self.rate(component)), in_time, later)
+
+    def _date(self, date: int, maker: str) -> tuple[Floats, float, float]:
+        """(cells,) P(the code | cell, built in), P(the code | not built in), and the greatest of them."""
+        if (date, maker) not in self._dates:
+            frame, piece = self.frames[maker], self.question.dates[date]
+            assert isinstance(frame, MakerFrameByTime)
+            in_time, later = self.dates.in_time(piece, maker, frame), self.dates.later(piece, maker)
+            self._dates[date, maker] = (in_time, later, max(later, float(in_time.max(initial=0.0))))
+        return self._dates[date, maker]
 
     def rate(self, component: object) -> float:
         """How often castings of a component have been replaced."""

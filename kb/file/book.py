@@ -138,6 +138,11 @@ class Book:
             found.setdefault(row.feature_id, {})[row.variant_id] = row
         return found
 
+    @cached_property
+    def date_codes(self) -> list[Row]:
+        """How makers cast dates."""
+        return self.rows("select * from date_codes order by rowid")
+
     @cache  # noqa: B019 - a book lives as long as the program needs it
     def marks_of(self, component_id: str) -> list[Row]:
         """The marks of a component's variants, one row a mark and variant."""

@@ -7,8 +7,8 @@ Every factor is kept to a scale where its largest value is about 1; the logarith
 that a thousand marks neither overflow nor vanish.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -20,11 +20,24 @@ Spot = tuple[str, str]  # component, place
 
 
 @dataclass(frozen=True)
+class Dated:
+    """Casting dates at one place. original: P(the casting is the one built in | as built), whatever that was.
+
+    in_time: (cells,) P(dates | cell, the casting was built in), later: P(dates | it was not); to any common scale.
+    """
+
+    original: float
+    in_time: Floats
+    later: float
+
+
+@dataclass(frozen=True)
 class Casting:
     """One component of an assembly: what it was built with, how castings are replaced, what is seen at its places.
 
     load: gives as_built (cells, V+1), rows sum to 1; cells of u, or of x if `by_own_number`; called only when needed.
     kernel: (V+1, V+1), P(v | o) by row o. seen: place -> (V+1,) likelihood of all that was seen there, ones where nothing was.
+    dates: place -> casting dates read there.
     """
 
     component: str
@@ -32,6 +45,7 @@ class Casting:
     kernel: Floats
     seen: dict[str, Floats]
     by_own_number: bool = False
+    dates: Mapping[str, Dated] = field(default_factory=dict)
 
     @cached_property
     def as_built(self) -> Floats:
@@ -41,24 +55,26 @@ class Casting:
     @cached_property
     def silent(self) -> bool:
         """Nothing was seen on this component."""
-        return all(bool((likelihood == 1.0).all()) for likelihood in self.seen.values())
+        return not self.dates and all(bool((likelihood == 1.0).all()) for likelihood in self.seen.values())
 
     def through(self, place: str) -> Floats:
-        """(V+1,) P(what is seen at the place | as built)."""
-        return self.kernel @ self.seen[place]
+        """(V+1,) P(what is seen at the place | as built); (cells, V+1) with casting dates there."""
+        fitted: Floats = self._fitted(place).sum(-1)
+        return fitted
 
     @cached_property
     def evidence(self) -> Floats:
         """(cells,) f_c: P(everything seen on this component | cell)."""
-        return self.as_built @ self._product(())
+        return self._over_built(self._product(()))
 
     def clamped(self, places: Sequence[str]) -> Floats:
         """(cells, V+1, ..., V+1), an axis a place: P(everything seen, and these variants fitted there | cell)."""
-        per_built = self._product(places)[:, *[None] * len(places)]
+        per_built = _padded(self._product(places), len(places))
         for axis, place in enumerate(places):
-            fitted = self.kernel * self.seen[place]
-            per_built = per_built * fitted.reshape([len(fitted)] + [-1 if axis == other else 1 for other in range(len(places))])
-        return np.tensordot(self.as_built, per_built, axes=1)
+            fitted = self._fitted(place)
+            shape = [-1 if axis == other else 1 for other in range(len(places))]
+            per_built = per_built * fitted.reshape([*fitted.shape[:-1], *(fitted.shape[-1] if n == -1 else 1 for n in shape)])
+        return self._over_built(per_built, len(places))
 
     def built(self) -> Floats:
         """(cells, V+1): P(everything seen, and this as built | cell)."""
@@ -66,7 +82,27 @@ class Casting:
 
     def kept(self, place: str) -> Floats:
         """(cells,): P(everything seen, and fitted at the place is what was built | cell)."""
-        return self.as_built @ (self._product((place,)) * np.diagonal(self.kernel) * self.seen[place])
+        return self._over_built(self._product((place,)) * np.diagonal(self._fitted(place), axis1=-2, axis2=-1))
+
+    def original(self, place: str) -> Floats:
+        """(cells,): P(everything seen, and the casting at the place, one with casting dates, is the one built in | cell)."""
+        dated = self.dates[place]
+        return self._over_built(self._product((place,)) * (dated.original * self.seen[place])) * dated.in_time
+
+    def _fitted(self, place: str) -> Floats:
+        """(V+1, V+1) by row as built: P(everything seen at the place, and this fitted there | as built); (cells, V+1, V+1) with casting dates."""
+        dated = self.dates.get(place)
+        if dated is None:
+            return self.kernel * self.seen[place]
+        same = dated.original * np.eye(len(self.kernel))
+        return ((self.kernel - same) * dated.later + same * dated.in_time[:, None, None]) * self.seen[place]
+
+    def _over_built(self, per_built: Floats, extra: int = 0) -> Floats:
+        """Sum over as built of P(as built | cell) times something by as built, or by cell and as built; `extra` axes stay behind."""
+        if per_built.ndim == 1 + extra:
+            return np.tensordot(self.as_built, per_built, axes=1)
+        summed: Floats = (_padded(self.as_built, extra) * per_built).sum(1)
+        return summed
 
     def _product(self, without: Sequence[str]) -> Floats:
         product = np.ones(len(self.kernel))
@@ -133,6 +169,10 @@ class Assembly:
         given = self.donors @ self._bracket({spot[0]: casting.clamped([spot[1]])})  # (V+1,)
         left_works = self._bracket({spot[0]: casting.as_built}, bare=True)
         return (1 - self.swapped) * own + self.swapped * (left_works @ given)
+
+    def original(self, spot: Spot) -> Floats:
+        """(u cells,): A(u) with the casting at the place, one with casting dates, having left the works in this unit."""
+        return (1 - self.swapped) * self._bracket({spot[0]: self.casting(spot[0]).original(spot[1])})
 
     def own_number_posterior(self) -> Floats:
         """(u cells, x cells): A(u) split by the own number, for the assembly that is fitted now."""
@@ -243,12 +283,25 @@ class MakerPosterior:
         name = self.component_assembly[spot[0]]
         return sum(float(world.weight * (self.base * self._rest(world, (name,))) @ world.assemblies[name].kept(spot)) for world in self.worlds)
 
+    def original(self, spot: Spot) -> Floats:
+        """(u cells,) unnormalised joint probability of evidence and: the casting at the place, dated, left the works in this unit."""
+        name = self.component_assembly[spot[0]]
+        total = np.zeros(len(self.base))
+        for world in self.worlds:
+            total += world.weight * self.base * self._rest(world, (name,)) * world.assemblies[name].original(spot)
+        return total
+
     def _rest(self, world: World, without: Sequence[str]) -> Floats:
         product = np.ones(len(self.base))
         for name, assembly in world.assemblies.items():
             if name not in without:
                 product = product * assembly.evidence
         return product
+
+
+def _padded(array: Floats, axes: int) -> Floats:
+    """The array with so many axes of length 1 behind."""
+    return array[..., *[None] * axes]
 
 
 def _outer(left: Floats, right: Floats) -> Floats:

@@ -60,6 +60,9 @@ class UnitEntry(_Answer):
     built_from: str
     built_to: str
     probability: float
+    likely_from: str = Field("", description="The first day of the time that its number in the block makes likely; a time that `dates_are` names.")
+    likely_to: str = Field("", description="The last such day.")
+    dates_are: str = Field("", description="What the dates of its block are: built, shipped, registered, model year.")
 
 
 class SerialEntry(_Answer):
@@ -85,6 +88,29 @@ class FittedEntry(_Answer):
     swapped: bool
 
 
+class DateMeaning(_Answer):
+    """A time that a casting date may mean."""
+
+    first: str
+    last: str
+    probability: float
+
+
+class DateEntry(_Answer):
+    """A casting date, and whether its casting belongs to the unit. `name` is what a person calls the component place."""
+
+    name: str
+    component: str
+    place: str
+    code: str
+    meanings: list[DateMeaning]
+    standing: Literal["in time", "early", "later", "before its variant", "after its variant", "no dates known"]
+    says: str
+    not_original: float = Field(description="Probability that the casting did not leave the works with this unit.")
+    variant_from: str = Field(description="First day on which units left the works with this variant, as far as dates are recorded.")
+    variant_to: str
+
+
 class Identification(_Answer):
     """What a unit is (`kb identify`)."""
 
@@ -98,6 +124,7 @@ class Identification(_Answer):
     check_next: list[Check]
     because: list[Reason]
     cautions: list[str]
+    dates: list[DateEntry] = Field(default_factory=list, description="The casting dates, in the order in which they were given.")
     assumptions: dict[str, Any] = Field(default_factory=dict, description="Assumptions that differ from the defaults.")
 
 

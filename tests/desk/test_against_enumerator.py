@@ -46,6 +46,16 @@ QUESTIONS: dict[str, dict[str, Any]] = {
     },
     "series named": {"serials": [("o-no", "?01??", None)]},
     "nothing known": {"maker": "ordish"},
+    "cast in time": {"serials": [(None, "0104", None)], "dates": [("q-case", "", "C 14 2")]},
+    "a date alone": {"dates": [("q-case", "", "C 14 3")], "maker": "quenby"},
+    "dates that agree": {"serials": [(None, "01[019]?", None)], "dates": [("q-case", "", "C 14 3"), ("q-head", "left", "B 2? 3")]},
+    "cast later": {"serials": [(None, "0090", None)], "dates": [("q-head", "right", "C 14 5")], "marks": [("q-head", "right", "H41?7", None)]},
+    "a component without variants": {"serials": [(None, "0104", None)], "dates": [("q-belt", "", "L 3 1")]},
+    "two dates on one casting": {"serials": [(None, "0112", None)], "dates": [("q-lid", "", "C 14 2"), ("q-lid", "", "C ?4 2")]},
+    "engine castings": {"serials": [("o-engine", "E2?", None)], "dates": [("o-case", "", "L 30 K"), ("o-head", "", "31 33")]},
+    "a unit without dates": {"serials": [("o-no", "B0018", None)], "dates": [("o-frame", "", "12 31")]},
+    "a date of another maker": {"serials": [(None, "0120", None)], "dates": [("o-case", "", "C 33")]},
+    "swapped assembly": {"serials": [(None, "A0034", None)], "dates": [("o-case", "", "C 33"), ("o-head", "", "06 33")]},
 }
 
 
@@ -56,6 +66,7 @@ def evidence(question: dict[str, Any]) -> Evidence:
         serial=[{"series": s or "", "reading": r, "wear": w} for s, r, w in question.get("serials", [])],  # type: ignore[arg-type]
         marks=[{"component": c or "", "place": p, "reading": r, "wear": w} for c, p, r, w in question.get("marks", [])],  # type: ignore[arg-type]
         features=[{"component": c, "place": p, "feature": f, "value": str(v)} for c, p, f, v in question.get("features", [])],  # type: ignore[arg-type]
+        cast_dates=[{"component": c, "place": p, "code": code} for c, p, code in question.get("dates", [])],  # type: ignore[arg-type]
     )
 
 
@@ -89,6 +100,10 @@ def test_identify(book: KnowledgeBase, name: str) -> None:
         assert row.as_built_probability == pytest.approx(expected["as_built"][spot][row.as_built], abs=1e-9), row
         assert row.swapped == (expected["swapped"][spot] > 0.5), row
     assert {(r.component, r.place) for r in found.fitted} == set(expected["fitted"])
+    for date in found.dates:
+        assert 1 - date.not_original == pytest.approx(expected["original"][date.component, date.place], abs=1e-9), date
+        assert not date.meanings or sum(m.probability for m in date.meanings) == pytest.approx(1)
+    assert {(d.component, d.place) for d in found.dates} == set(expected["original"])
 
 
 @pytest.mark.parametrize("part", ["1407", "1407-A", "1408", "1500", "1501", "1600", "1601", "1700", "1800", "1801", "1900"])

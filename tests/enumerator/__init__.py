@@ -8,12 +8,14 @@ not made here again; whoever doubts an answer of the program can read these modu
     checkdigits 2   check characters                      fitted      7   what is fitted now, swapped assemblies
     unknown     3   texts that nobody recorded            unit        8   which unit it is; 11 a loose casting
     places      4   marks, features, measures             fitment     9   does a part fit
+    dates       12  casting dates
     lineages    5   which variants followed each other    review      5   what is known of each change-over
     tables          rows as text, days of a date
 
 A dataset is `Tables`: table name -> rows of text as in the CSV files. Evidence is a dict:
 {"maker": id or None, "model": id or None, "serials": [(series or None, reading, wear or None)],
-"marks": [(component or None, place or "", reading or "none", wear or None)], "features": [(component, place, feature, value)]}.
+"marks": [(component or None, place or "", reading or "none", wear or None)], "features": [(component, place, feature, value)],
+"dates": [(component, place, code)]}.
 """
 
 from .fitment import fits

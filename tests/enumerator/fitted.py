@@ -1,7 +1,8 @@
 """What is fitted now, given what was built, assembly by assembly (docs/model.md, section 7).
 
 A table is a dict from facts to weights. Facts are ((kind, component, place), value) pairs in order; the kinds are "fitted" (value: the
-variant now at a place), "built" (the variant it left the works with) and "own" (the number of its own that a component has).
+variant now at a place), "original" (value: "yes" if that casting left the works there), "built" (the variant it left the works with) and
+"own" (the number of its own that a component has).
 A table over no facts has the single key () and holds a plain weight.
 """
 
@@ -18,6 +19,7 @@ from .tables import cell
 
 Slot = tuple[str, str, str]
 Facts = tuple[tuple[Slot, "str | Unit"], ...]
+Dates = dict[tuple[str, str], tuple[Callable[[Unit], float], float]]  # (component, place) -> P(codes | built in), P(codes | not)
 Table = dict[Facts, float]
 
 
@@ -28,6 +30,11 @@ def fitted_chances(built: str, shares: dict[str, float], rho: float, unrecorded:
     chances = {v: (1 - unrecorded) * ((1 - rho) * (v == built) + rho * g) for v, g in shares.items()}
     chances[UNRECORDED] = (1 - unrecorded) * (1 - rho) * (built == UNRECORDED) + unrecorded
     return chances
+
+
+def original_chance(rho: float, unrecorded: float) -> float:
+    """P(the casting is the one built in | o): never replaced, by anything."""
+    return (1 - unrecorded) * (1 - rho)
 
 
 def component_weight(as_built: dict[str, float], places: Iterable[Likelihoods], fitted: Callable[[str], dict[str, float]]) -> float:
@@ -65,8 +72,9 @@ class Assemblies:
 
     def __init__(
         self, maker: str, works: Works, castings: Castings, built: Built, own: OwnNumbers, assumptions: Assumptions,
-        seen: dict[tuple[str, str], Likelihoods], own_weights: dict[str, list[float]],
+        seen: dict[tuple[str, str], Likelihoods], own_weights: dict[str, list[float]], dates: Dates | None = None,
     ) -> None:  # fmt: skip
+        self.dates: Dates = dates or {}
         self.castings, self.built, self.own, self.assumptions, self.seen, self.own_weights = castings, built, own, assumptions, seen, own_weights
         self.components: dict[str, list[str]] = defaultdict(list)  # assembly -> its components
         for component, row in castings.components.items():
@@ -100,8 +108,10 @@ class Assemblies:
         swapped = self.assumptions.swapped_assembly
         total: Table = {}
         add(total, self._itself(unit, assembly, wanted), 1 - swapped)
-        from_elsewhere = self._elsewhere(assembly, frozenset(slot for slot in wanted if slot[0] != "built"))
-        for kind, component, _ in wanted:
+        from_elsewhere = self._elsewhere(assembly, frozenset(slot for slot in wanted if slot[0] not in ("built", "original")))
+        for kind, component, place in wanted:
+            if kind == "original":
+                from_elsewhere = combine(from_elsewhere, {((("original", component, place), "no"),): 1.0})
             if kind == "built":
                 from_elsewhere = combine(from_elsewhere, self._built_with(unit, component))
         add(total, from_elsewhere, swapped)
@@ -166,8 +176,14 @@ class Assemblies:
                 for place in self.castings.places(component):
                     slot, seen = ("fitted", component, place), self.seen.get((component, place), {})
                     at_place: Table = {}
+                    in_time, later = self.dates.get((component, place), (lambda _: 1.0, 1.0))
+                    kept = original_chance(rho, self.assumptions.unrecorded_variant)
+                    whose: Slot = ("original", component, place)
                     for v, q in fitted_chances(o, shares, rho, self.assumptions.unrecorded_variant).items():
-                        add(at_place, {((slot, v),) if slot in wanted else (): q * seen.get(v, 1.0)}, 1.0)
+                        for original, p_v in (("yes", kept * (v == o)), ("no", q - kept * (v == o))):
+                            facts = (*(((slot, v),) if slot in wanted else ()), *(((whose, original),) if whose in wanted else ()))
+                            dated = in_time(carrier) if original == "yes" else later
+                            add(at_place, {facts: p_v * dated * seen.get(v, 1.0)}, 1.0)
                     table = combine(table, at_place)
                 add(total, table, 1.0)
             self._tables[key] = total

@@ -1,7 +1,7 @@
 """Which unit it is and what is fitted to it (docs/model.md, sections 7 and 8)."""
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import product
 from math import prod
 from typing import Any, NamedTuple
@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from kb.assumptions import Assumptions
 
 from .built import Built, OwnNumbers
+from .dates import CastDates
 from .fitted import Assemblies, Slot
 from .places import Castings, Observation
 from .readings import Seen, see
@@ -53,6 +54,8 @@ class Question:
             self.pieces.append((component or "", place or None, ("mark", reading, wear)))
         for component, place, feature, value in evidence.get("features", []):
             self.pieces.append((component, place or None, ("saw", feature, value)))
+        self.dates = CastDates(tables, self.works, assumptions)
+        self.cast: list[tuple[str, str, str]] = list(evidence.get("dates", []))
         self.readings: dict[str, list[tuple[str, Seen]]] = {}  # component with own numbers, or "" for the unit's -> (series or "", reading)
         for component, readings in self._by_number(evidence.get("serials", [])).items():
             self.readings[component] = [(series, see(text, wear, assumptions, len(readings))) for series, text, wear in readings]
@@ -68,6 +71,7 @@ class Question:
     def not_in_knowledge_base(self) -> float:
         """Prior times likelihood of a unit that nobody recorded."""
         numbers = prod(self._unknown_number(component) for component in self.readings)
+        numbers *= self.dates.unknown([(component, code) for component, _, code in self.cast])
         return self.assumptions.not_in_knowledge_base * numbers * self.castings.unknown([seen for _, _, seen in self.pieces])
 
     def _unknown_number(self, component: str) -> float:
@@ -94,9 +98,10 @@ class Question:
             ways = list(self._placings(maker))
             its_units = [(u, self.number_weight("", u)) for u in left if makers[u.block_id] == maker]
             own = {e: [self.number_weight(e, x) for x in self.own.units[e]] for e in self.readings if e and self._has(maker, e)}
+            dates = {(c, p): self._dated(c, p) for c, p, _ in self.cast if self._has(maker, c)}
             for seen, foreign in ways:
                 likelihoods = {spot: self.castings.likelihoods(spot[0], observations) for spot, observations in seen.items()}
-                assemblies = Assemblies(maker, self.works, self.castings, self.built, self.own, self.assumptions, likelihoods, own)
+                assemblies = Assemblies(maker, self.works, self.castings, self.built, self.own, self.assumptions, likelihoods, own, dates)
                 for u, weight in its_units:
                     prior = (1 - self.assumptions.not_in_knowledge_base) * u.units / everything
                     yield World(u, prior * weight * foreign / len(ways), assemblies, seen)
@@ -104,11 +109,25 @@ class Question:
     def _has(self, maker: str, component: str) -> bool:
         return cell(self.castings.components[component], "maker_id") == maker
 
+    def _dated(self, component: str, place: str) -> tuple[Callable[[Unit], float], float]:
+        """P(the codes at a place | the carrier they were built into), and P(the codes | not built in)."""
+        codes = [code for c, p, code in self.cast if (c, p) == (component, place)]
+
+        by_days: dict[tuple[int, int], float] = {}  # serials built on the same days weigh the same
+
+        def in_time(unit: Unit) -> float:
+            days = self.dates.days_of(unit)
+            if days not in by_days:
+                by_days[days] = prod(self.dates.in_time(component, code, unit) for code in codes)
+            return by_days[days]
+
+        return in_time, prod(self.dates.later(component, code) for code in codes)
+
     def _placings(self, maker: str) -> Iterator[tuple[dict[Spot, list[Observation]], float]]:
         """Every way to put the evidence on the places of a maker's components, and the factor of what does not belong there."""
         everywhere = [(c, place) for c in self.castings.components if self._has(maker, c) for place in self.castings.places(c)]
         choices: list[list[Spot | None]] = []
-        foreign_spots: set[tuple[str, str | None]] = {(e, "own number") for e in self.readings if e and not self._has(maker, e)}
+        foreign_spots: set[tuple[str, str | None]] = {(e, None) for e in self.readings if e and not self._has(maker, e)}
         foreign = prod(self._unknown_number(e) for e, _ in foreign_spots)
         for component, place, seen in self.pieces:
             if component and self._has(maker, component):
@@ -119,6 +138,10 @@ class Question:
                 choices.append([None])
                 foreign_spots.add((component, place))
                 foreign *= self.castings.unknown([seen])
+        for component, place, code in self.cast:
+            if not self._has(maker, component):
+                foreign_spots.add((component, place or None))
+                foreign *= self.dates.misread(component, code)
         foreign *= self.assumptions.unrecorded_variant ** len(foreign_spots)
         for spots in product(*choices):
             placed: dict[Spot, list[Observation]] = defaultdict(list)
@@ -133,7 +156,8 @@ def identify(tables: Tables, evidence: Evidence, assumptions: Assumptions, maker
 
     Returns "units": (model, block) -> p; "not_in_knowledge_base"; "serials": (serial, model) -> p; and, given a known unit of a maker
     (the most probable unit's if none is named): "fitted" and "as_built": (component, place) -> variant -> p, "swapped": (component, place) ->
-    P(fitted differs from as built). A model "" is none, a variant "" the unrecorded one.
+    P(fitted differs from as built); "original": (component, place) with a casting date -> P(it left the works there). A model "" is none, a
+    variant "" the unrecorded one.
     """
     question = Question(tables, evidence, assumptions)
     worlds = list(question.worlds())
@@ -150,6 +174,7 @@ def identify(tables: Tables, evidence: Evidence, assumptions: Assumptions, maker
         maker = question.works.blocks[max(units, key=lambda unit: units[unit])[1]].maker
     answer: dict[str, Any] = {"units": dict(units), "not_in_knowledge_base": unknown / everything, "serials": dict(serials)}
     answer["fitted"], answer["as_built"], answer["swapped"] = {}, {}, {}
+    answer["original"] = {}
     its_worlds = [world for world in worlds if question.works.blocks[world.unit.block_id].maker == maker]
     for component in question.castings.components if sum(world.total() for world in its_worlds) else []:
         if cell(question.castings.components[component], "maker_id") == maker:
@@ -157,6 +182,9 @@ def identify(tables: Tables, evidence: Evidence, assumptions: Assumptions, maker
                 fitted, built, differs = _at_place(question, its_worlds, component, place)
                 answer["fitted"][component, place], answer["as_built"][component, place] = fitted, built
                 answer["swapped"][component, place] = differs
+    for component, place, _ in question.cast if its_worlds else []:
+        if cell(question.castings.components[component], "maker_id") == maker:
+            answer["original"][component, place] = _original(question, its_worlds, component, place)
     return answer
 
 
@@ -178,6 +206,19 @@ def _at_place(question: Question, worlds: list[World], component: str, place: st
             differs += rest * p * (v != o)
             everything += rest * p
     return {v: p / everything for v, p in fitted.items()}, {o: p / everything for o, p in built.items()}, differs / everything
+
+
+def _original(question: Question, worlds: list[World], component: str, place: str) -> float:
+    """P(the casting at a place left the works there), given a known unit of the maker."""
+    assembly = cell(question.castings.components[component], "assembly")
+    slot: Slot = ("original", component, place)
+    yes = everything = 0.0
+    for world in worlds:
+        rest = world.total(frozenset([assembly]))
+        for facts, p in world.assemblies.table(world.unit, assembly, frozenset([slot])).items():
+            yes += rest * p * (dict(facts)[slot] == "yes")
+            everything += rest * p
+    return yes / everything
 
 
 def casting(tables: Tables, reading: str, wear: str | None, assumptions: Assumptions, maker: str | None = None) -> dict[str | None, float]:

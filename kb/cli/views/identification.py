@@ -4,6 +4,7 @@ from rich.console import Console
 from rich.text import Text
 
 from kb.cli.views.layout import WORTH_A_LINE, cautions, checks, columns, heading, line, number, open_bits, point, probability, source, span
+from kb.desk.explain import likely_built
 from kb.desk.identify import SETTLED_BITS
 from kb.words.answers import FittedEntry, Identification, Reason, UnitEntry
 
@@ -34,6 +35,10 @@ def identification(answer: Identification, console: Console) -> None:
     if answer.fitted:
         heading(console, "Castings")
         columns(console, ("where", "what is there", "", "left the works with", ""), [_fitted(entry) for entry in answer.fitted], right=(2, 4))
+    if answer.dates:
+        heading(console, "Casting dates")
+        for date in answer.dates:
+            point(console, "-", f"{date.name}: {date.says}")
     if answer.conflicts:
         heading(console, "Does not go together")
         for conflict in answer.conflicts:
@@ -55,6 +60,8 @@ def _unit(console: Console, unit: UnitEntry) -> None:
     built = span(unit.built_from, unit.built_to)
     stretch = span(unit.serial_first, unit.serial_last)
     line(console, f"{unit.series} no. {stretch}, block {unit.block}" + (f", {built}" if built else ""))
+    if unit.serial_first == unit.serial_last and unit.likely_from:
+        line(console, likely_built(unit.likely_from, unit.likely_to, unit.dates_are))
 
 
 def _fitted(entry: FittedEntry) -> tuple[str | Text, ...]:
