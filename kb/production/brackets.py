@@ -49,21 +49,22 @@ def standing(posterior: Posterior, claim: Claim, found: Bracket, assumptions: As
 
 def replaced(posterior: Posterior, sightings: Sightings) -> Floats:
     """P(what was seen is a replacement), shape (sightings,), in the order of `sightings`."""
-    reach = int(posterior.widths[-1])
-    start = np.searchsorted(posterior.last, sightings.order - reach, side="right")
-    stop = np.searchsorted(posterior.first, sightings.order, side="right")
     mass = np.exp(posterior.log_mass)
-    before = np.concatenate([[0.0], np.cumsum(posterior.mass)])[start]
-    after = np.concatenate([np.cumsum(posterior.mass[::-1])[::-1], [0.0]])[stop]
-    result: Floats = sightings.replaced * (before / sightings.at_new + after / sightings.at_old)
-    for row, of in pairs(start, stop):
-        s, old, new = sightings.order[row], sightings.at_old[row], sightings.at_new[row]
-        for column, width in enumerate(posterior.widths):
-            for b in (posterior.first[of], posterior.last[of]):
-                passed = built_new(s, b, int(width))
-                part = sightings.replaced[row] * mass[of, column] / 2 / (old * (1 - passed) + new * passed)
-                result += np.bincount(row, part, len(result))
-    return np.minimum(result, 1.0)
+    stop = np.clip(np.searchsorted(posterior.first, sightings.order, side="right"), *posterior.span)
+    ends = (posterior.first,) if posterior.single else (posterior.first, posterior.last)
+    result: Floats = np.zeros(len(sightings.order))
+    for column, width in enumerate(posterior.widths.tolist()):
+        own = mass[:, column]
+        start = np.clip(np.searchsorted(posterior.last, sightings.order - width, side="right"), *posterior.span)
+        before = np.concatenate([[0.0], np.cumsum(own)])[start]
+        after = np.concatenate([np.cumsum(own[::-1])[::-1], [0.0]])[stop]
+        result += before / sightings.at_new + after / sightings.at_old
+        for row, of in pairs(start, stop):
+            s, old, new = sightings.order[row], sightings.at_old[row], sightings.at_new[row]
+            for end in ends:
+                passed = built_new(s, end[of], width)
+                result += np.bincount(row, own[of] / len(ends) / (old * (1 - passed) + new * passed), len(result))
+    return np.minimum(sightings.replaced * result, 1.0)
 
 
 def _shortest(posterior: Posterior, wanted: float) -> tuple[int, int]:
@@ -72,7 +73,7 @@ def _shortest(posterior: Posterior, wanted: float) -> tuple[int, int]:
     The mass of a stretch of fixed length changes linearly with its start except where an end passes the end of a bin. So a
     shortest stretch begins with a bin or ends with one, and the lowest of that length is found on a line between two such.
     """
-    first, last = posterior.first, posterior.last
+    first, last = (end[slice(*posterior.span)] for end in (posterior.first, posterior.last))
     upper = _least(posterior, np.minimum(posterior.up_to(first - 1) + wanted, 1.0))
     lower = _greatest(posterior, np.maximum(posterior.up_to(last) - wanted, 0.0))
     enough = posterior.up_to(upper) - posterior.up_to(first - 1) >= wanted - ROUNDING

@@ -155,7 +155,7 @@ def _own_cuts(components: Sequence[Contents], line: Line) -> set[int]:
 
 
 def _changes(estimated: Estimated, line: Line, base: Orders, tolerance: float) -> Collection[int]:
-    """Orders of the line at which cells begin so that the stages of a lineage change by no more than the tolerance inside each.
+    """Orders of the line at which further cells begin so that the stages of a lineage change by no more than the tolerance inside each.
 
     Stages rise along the line, so what they change between two ends is the most they change inside.
     """
@@ -165,7 +165,9 @@ def _changes(estimated: Estimated, line: Line, base: Orders, tolerance: float) -
     inside = np.flatnonzero((low < concerned.count) & (concerned.of_line(np.minimum(low, concerned.count - 1)) == base))
     low, segment = low[inside], inside
     high = low + ends[inside] - base[inside]
-    at_low, at_high = estimated.stage(low), estimated.stage(high)
+    at_low = estimated.stage(low)
+    at_high = at_low.copy()
+    at_high[high > low] = estimated.stage(high[high > low])
     most = tolerance + ROUNDING
     while (split := (np.abs(at_high - at_low).max(axis=1) > most) & (high > low)).any():
         row = np.flatnonzero(split)
@@ -183,10 +185,10 @@ def _changes(estimated: Estimated, line: Line, base: Orders, tolerance: float) -
         keep = ~split
         low, high, segment = (np.concatenate(pair) for pair in ((low[keep], begin), (high[keep], end), (segment[keep], segment[of])))
         at_low, at_high = np.concatenate([at_low[keep], new_low]), np.concatenate([at_high[keep], new_high])
-    by = np.argsort(low, kind="stable")
+    divided = np.flatnonzero(np.bincount(segment, minlength=len(base))[segment] > 1)
     begins: list[int] = []
     opened: tuple[int, Floats] | None = None  # the segment and the stages with which the cell began
-    for at in by.tolist():
+    for at in divided[np.argsort(low[divided], kind="stable")].tolist():
         if opened is None or opened[0] != segment[at] or np.abs(at_high[at] - opened[1]).max() > most:
             begins.append(int(low[at]))
             opened = (int(segment[at]), at_low[at])
@@ -198,16 +200,18 @@ def _as_built(component: Contents, models: Sequence[str], low: Orders, high: Ord
     """P(as built) of one component, shape (cells, variants + 1)."""
     column = {variant_id: number for number, variant_id in enumerate(component.variants)}
     result = np.zeros((len(stretch), len(column) + 1))
-    for number, model_id in enumerate(models):
+    governing = [component.lineage_of(model_id) for model_id in models]
+    for estimated in {id(each): each for each in governing if each is not None}.values():
+        rows = np.flatnonzero(np.array([each is estimated for each in governing])[model])
+        columns = np.array([*(column[each] for each in estimated.lineage.variants), len(column)])
+        result[rows[:, None], columns] = _built(estimated, low, high, stretch[rows])
+    ungoverned = np.array([each is None for each in governing])[model]
+    if not component.elsewhere and column:
+        result[ungoverned, :-1] = [component.service[each] for each in column]
+    else:
+        result[ungoverned, len(column)] = 1.0
+    for number, model_id in enumerate(models if component.options else ()):
         rows = np.flatnonzero(model == number)
-        estimated = component.lineage_of(model_id)
-        if estimated is not None:
-            columns = np.array([*(column[each] for each in estimated.lineage.variants), len(column)])
-            result[rows[:, None], columns] = _built(estimated, low, high, stretch[rows])
-        elif not component.elsewhere and column:
-            result[rows, :-1] = [component.service[each] for each in column]
-        else:
-            result[rows, len(column)] = 1.0
         offered = np.zeros((len(rows), len(column)))
         for option in component.options:
             if option.model_id in (None, model_id):
@@ -223,13 +227,16 @@ def _as_built(component: Contents, models: Sequence[str], low: Orders, high: Ord
 def _built(estimated: Estimated, low: Orders, high: Orders, stretch: Orders) -> Floats:
     """P(variant of the lineage, or before its start) for some stretches: the average of both ends; shape (stretches, variants + 1)."""
     concerned = estimated.lineage.concerned
-    first = concerned.orders(low[stretch])
-    last = first + high[stretch] - low[stretch]
-    asked, where = np.unique(np.concatenate([first, last]), return_inverse=True)
-    stages = estimated.stage(asked)[where]
-    stage = (stages[: len(first)] + stages[len(first) :]) / 2
-    seen = np.flatnonzero((first == last) & np.isin(first, list(estimated.own)))
+    asked = np.flatnonzero(np.bincount(stretch, minlength=len(low)))  # each once, however many models share it
+    first = concerned.orders(low[asked])
+    last = first + high[asked] - low[asked]
+    stage = estimated.stage(first)
+    wide = last > first
+    stage[wide] = (stage[wide] + estimated.stage(last[wide])) / 2
+    seen = np.flatnonzero(~wide & np.isin(first, list(estimated.own)))
     if len(seen):
         stage[seen] = estimated.stage(first[seen], leave_out_own=True)
     following = np.concatenate([stage[:, 1:], np.zeros((len(stage), 1))], axis=1)
-    return np.concatenate([stage - following, 1 - stage[:, :1]], axis=1)
+    built = np.concatenate([stage - following, 1 - stage[:, :1]], axis=1)
+    found: Floats = built[np.searchsorted(asked, stretch)]
+    return found

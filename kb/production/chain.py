@@ -19,6 +19,7 @@ from kb.production.sightings import built_new, mean_built_new
 
 HEAVIEST_BIN = 0.002  # of several change-overs: bins must be narrow beside the doubt about their order
 LARGEST_LOG = 600.0  # whose exponential is still a number, for the product of all change-overs
+NOTHING = 1e-13  # of a probability
 MOST_ELEMENTS = 400_000  # of an array over orders and bins; bounds the memory
 
 
@@ -121,6 +122,23 @@ class Chain:
         if len(self) == 1 and without is None:
             result[:, 1] = self._posteriors[0].passed(orders)
             return result
+        if len(self) == 1 and without is not None:
+            return self._alone(result, orders, without)
+        return self._in_turn(result, orders, without)
+
+    def _alone(self, result: Floats, orders: Orders, without: Without) -> Floats:
+        """`stage` of a single change-over; where it lies wholly to one side of a unit, whatever that unit showed, nothing is summed."""
+        posterior = self._posteriors[0]
+        ends = np.sort(np.stack([without.at_old, without.at_new]), axis=0)[:, :, :, 0]
+        most = (ends[1] / ends[0]).prod(axis=1)  # by how much leaving them out can change the weight of one b beside another
+        not_yet = posterior.up_to(orders) * most < NOTHING
+        surely = (1 - posterior.up_to(orders - self._reach)) * most < NOTHING
+        result[:, 1] = surely
+        rest = ~(not_yet | surely)
+        result[rest] = self._in_turn(result[rest], orders[rest], Without(without.at_old[rest], without.at_new[rest]))
+        return result
+
+    def _in_turn(self, result: Floats, orders: Orders, without: Without | None) -> Floats:
         start = np.searchsorted(self.last, orders - self._reach, side="right")  # before it, every unit asked is surely new
         stop = np.searchsorted(self.first, orders, side="right")  # from here on, surely old
         done = 0

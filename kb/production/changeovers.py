@@ -20,6 +20,7 @@ from kb.production.sightings import Seen, Sightings
 EXACT_UP_TO = 4096  # units; every order a bin
 LARGEST_CHANGE = 0.01  # of the logarithm of the weight inside a bin that matters
 SMALLEST_MASS = 1e-10  # of a bin that matters
+NOTHING = 1e-15  # mass on one side that is lost in rounding
 MOST_BINS = 400_000
 MOST_PARTS = 32  # into which a bin is split at once
 MOST_KNOTS = 500  # sightings up to which their orders are ends of bins from the start
@@ -52,6 +53,11 @@ class Posterior:
     def size(self) -> Orders:
         """How many orders each bin holds, shape (bins,)."""
         return self.last - self.first + 1
+
+    @cached_property
+    def single(self) -> bool:
+        """Whether every bin is one order, so that nothing is approximated."""
+        return bool(self.size.max() == 1)
 
     @cached_property
     def _below(self) -> Floats:
@@ -96,8 +102,30 @@ class Posterior:
 
         For one w, the b up to s - w count in full and those in (s - w, s] by (s - b + 1) / (w + 1): sums of P(b) and of b P(b).
         """
+        low, high = int(self.first[self.span[0]]), int(self.last[self.span[1] - 1])
+        result = (order >= high + int(self.widths[-1])).astype(np.float64)
+        between = (low <= order) & (order < high + int(self.widths[-1]))
+        result[between] = self._passed(order[between])
+        return result
+
+    @cached_property
+    def span(self) -> tuple[int, int]:
+        """Bins start..stop - 1 that hold all the mass but what is lost in rounding."""
+        start = int(np.searchsorted(self._below[1:], NOTHING))
+        after = np.cumsum(self.mass[::-1])[::-1]
+        return start, max(int(np.searchsorted(-after, -NOTHING)), start + 1)
+
+    def _passed(self, order: Orders) -> Floats:
         origin, density, mass, moment = self._sums
         result = np.zeros(len(order))
+        if self.single:  # the sums up to an order stand at the order
+            after = np.clip(order + 1, 0, self.n + 1)
+            for column, width in enumerate(self.widths.tolist()):
+                before = np.clip(order - width + 1, 0, self.n + 1)
+                surely, up_to = mass[before, column], mass[after, column]
+                moments = moment[after, column] - moment[before, column]
+                result += surely + ((order + 1 - origin) * (up_to - surely) - moments) / (width + 1)
+            return np.clip(result, 0.0, 1.0)
         for column, width in enumerate(self.widths):
             sums = []
             for upto in (order - width, order):

@@ -3,8 +3,10 @@
 Composes the modules of this room; the only one that walks a whole dataset. Rules: docs/model.md, sections 2, 5 and 6.
 """
 
+import gc
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -92,6 +94,23 @@ def derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLi
         assumptions: all constants.
         mark_likelihood: (component_id, reading) -> P(reading | variant) by variant_id, for marks read on sighted units.
     """
+    with _uncollected():
+        return _derive(dataset, assumptions, mark_likelihood)
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Nothing here refers to itself in a circle, and looking for circles would walk through all rows of the dataset again and again."""
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLikelihood) -> Production:
     lines, problems = lay_out(dataset)
     lineages, of_lineages = draw_up(dataset, lines, assumptions)
     sighted, known, of_sightings = select(dataset, lines, assumptions, mark_likelihood)
@@ -119,7 +138,8 @@ def _estimate(
     if not lineage.changes:
         return Estimated(lineage, None), []
     sighted = sorted(sighted, key=lambda each: each.where.order)
-    seen = [each.seen(lineage, service) for each in sighted]
+    orders = lineage.concerned.orders(np.array([each.where.order for each in sighted], dtype=np.int64)).tolist()
+    seen = [each.seen(lineage, service, order) for each, order in zip(sighted, orders, strict=True)]
     count = lineage.concerned.count
     of_change = [Sightings(row[k] for row in seen) for k in range(len(lineage.changes))]
     posteriors = [estimate(count, change.claims, of_change[k], change.widths, assumptions) for k, change in enumerate(lineage.changes)]
@@ -133,8 +153,9 @@ def _estimate(
 def _own(seen: Sequence[Sequence[Seen]], of_change: Sequence[Sightings]) -> dict[int, tuple[tuple[tuple[float, ...], tuple[float, ...]], ...]]:
     """By order, for every sighting there, what it added to each change-over: P(seen | old), P(seen | new)."""
     own: dict[int, list[tuple[tuple[float, ...], tuple[float, ...]]]] = defaultdict(list)
+    old, new = (np.column_stack([getattr(each, name) for each in of_change]).tolist() for name in ("at_old", "at_new"))
     for at, row in enumerate(seen):
-        own[row[0].order].append((tuple(float(each.at_old[at]) for each in of_change), tuple(float(each.at_new[at]) for each in of_change)))
+        own[row[0].order].append((tuple(old[at]), tuple(new[at])))
     return {order: tuple(entries) for order, entries in own.items()}
 
 

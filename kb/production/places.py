@@ -131,7 +131,7 @@ class _Stamping:
         if at < 0 or number > self.line.blocks[index].last:
             ranges = ", ".join(self._range(each) for each in self.indices[max(at - 1, 0) : at + 3])
             raise DataError(f'No block of "{self.line.line_id}" holds the number {number}.', f"Known near it: {ranges}.")
-        printed = format_serial(self.line.form(index), number)
+        printed = self._printed(index, number)
         zeros = len(printed) - len(core)
         if zeros < 0:
             raise DataError("The serial has more leading zeros than are stamped.", f"Write {printed}.")
@@ -139,6 +139,12 @@ class _Stamping:
         if core != expected or zeros > max((block.width or 0) - len(str(number)), 0):
             raise DataError("The check characters are wrong.", f"The number {number} is stamped {printed}.")
         return Place(self.line, index, number, self.line.order(index, number), affixes), zeros
+
+    def _printed(self, index: int, number: int) -> str:
+        """As `format_serial` has it; the common case is spared the parsing of prefix and suffix."""
+        if self.line.check is None:
+            return self.block.prefix + str(number).zfill(self.block.width or 0) + self.block.suffix
+        return format_serial(self.line.form(index), number)
 
     def _range(self, index: int) -> str:
         block, form = self.line.blocks[index], self.line.form(index)

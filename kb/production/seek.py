@@ -11,7 +11,7 @@ import numpy as np
 
 from kb.production.changeovers import EXACT_UP_TO, Posterior
 from kb.production.claims import Floats, Orders
-from kb.production.sightings import mean_built_new
+from kb.production.sightings import built_new, mean_built_new
 
 AT_ONCE = 16  # candidates, by the most they can promise
 STEPS = 65
@@ -114,7 +114,9 @@ class _Sought:
         bins = np.minimum(start[:, None] + steps, len(posterior.first) - 1)
         passed = np.zeros(bins.shape)
         for column, width in enumerate(posterior.widths.tolist()):
-            passed += self.of_width[:, column][bins] * mean_built_new(orders[:, None], posterior.first[bins], posterior.last[bins], width)
+            first, last = posterior.first[bins], posterior.last[bins]
+            built = built_new(orders[:, None], first, width) if posterior.single else mean_built_new(orders[:, None], first, last, width)
+            passed += self.of_width[:, column][bins] * built
         mass = np.where(steps < (stop - start)[:, None], posterior.mass[bins], 0.0)
         remaining: Floats = result + (mass * self.outcomes.entropy(np.minimum(passed, 1.0))).sum(axis=1)
         return remaining

@@ -40,14 +40,14 @@ class Sighted:
         fitting = {*lineage.variants, *(variant_id for variant_id, share in service.items() if share > 0)}
         return any(self.likelihood.get(variant_id, 0.0) > 0 for variant_id in fitting)
 
-    def seen(self, lineage: Lineage, service: Mapping[str, float]) -> list[Seen]:
+    def seen(self, lineage: Lineage, service: Mapping[str, float], order: int) -> list[Seen]:
         """What it says about each change-over of a lineage that covers its block.
 
         Args:
             lineage: of its line and component.
             service: share of each variant among replacements.
+            order: of the unit, among the units concerned.
         """
-        order = lineage.concerned.order(self.where.order)
         replaced = self.rate * sum(share * self.likelihood.get(variant_id, 0.0) for variant_id, share in service.items())
         built = [(1 - self.rate) * self.likelihood.get(variant_id, 0.0) for variant_id in lineage.variants]
         return [Seen(order, max(built[:k]) + replaced, max(built[k:]) + replaced, replaced) for k in range(1, len(built))]
@@ -72,14 +72,17 @@ def select(
     problems: list[Problem] = []
     rates = {row.component_id: row.replaced_rate for row in dataset.components}
     latest: dict[tuple[str, int, str, str], tuple[date, int, Sighting, Place]] = {}
+    placed: dict[tuple[str, str], Place] = {}  # one serial is often seen with several components
     for number, row in enumerate(dataset.sightings):
         if row.retracted or any(character in "?[]*" for character in row.serial):
             continue
+        stamped = (row.series_id, row.serial)
         try:
-            where = find(lines, row.series_id, row.serial)
+            where = placed[stamped] if stamped in placed else find(lines, *stamped)
         except DataError as error:
             problems.append(Problem("sightings", row.sighting_id, "serial", error.problem, error.remedy, "doubt"))
             continue
+        placed[stamped] = where
         key = (where.line.line_id, where.order, row.component_id, row.place or "")
         entry = (_seen_on(row), number, row, where)
         if key not in latest or latest[key][:2] < entry[:2]:

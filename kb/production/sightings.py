@@ -69,12 +69,16 @@ class Sightings:
         high = np.searchsorted(self.order, last + w, side="left")  # those from `high` on are new
         constant = self._old_before[low] + self._new_after[high]
         at_first, at_last, change = constant.copy(), constant.copy(), np.zeros(len(constant))
+        single = bool((first == last).all())
         for row, of in pairs(low, high):
             s, old, new = self.order[of], self.at_old[of], self.at_new[of]
-            at = [np.log(old * (1 - passed) + new * passed) for passed in (built_new(s, first[row], w), built_new(s, last[row], w))]
-            for total, terms in ((at_first, at[0]), (at_last, at[1]), (change, np.abs(at[0] - at[1]))):
-                total += np.bincount(row, terms, len(total))
-        return at_first, at_last, change
+            passed = [built_new(s, end[row], w) for end in ((first,) if single else (first, last))]
+            at = [np.log(old * (1 - each) + new * each) for each in passed]
+            at_first += np.bincount(row, at[0], len(first))
+            if not single:
+                at_last += np.bincount(row, at[1], len(first))
+                change += np.bincount(row, np.abs(at[0] - at[1]), len(first))
+        return at_first, at_first if single else at_last, change
 
 
 def pairs(low: NDArray[np.int64], high: NDArray[np.int64]) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:

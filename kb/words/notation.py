@@ -18,6 +18,8 @@ def simplify(text: str) -> str:
     >>> simplify("h 41-20.b")
     'H4120B'
     """
+    if text.isascii():  # nearly always; nothing to take apart
+        return _IGNORED.sub("", text).upper()
     plain = unicodedata.normalize("NFKD", text)
     return _IGNORED.sub("", "".join(c for c in plain if not unicodedata.combining(c))).upper()
 
