@@ -13,5 +13,3 @@ for (const button of document.querySelectorAll("button[data-print]")) {
   button.hidden = false;
   button.addEventListener("click", () => print());
 }
-// On paper everything is open.
-addEventListener("beforeprint", () => { for (const d of document.querySelectorAll("details.assembly")) d.open = true; });
