@@ -65,7 +65,7 @@ class Assumptions:
     swapped_assembly: float = 0.01
     own_number_lead_years: int = 1  # an engine waits at most this long for its machine
 
-    # Casting dates (section 12): longest wait in days -> share of the castings that wait no longer, and longer than the row before; common practice.
+    # Casting dates (section 13): longest wait in days -> share of the castings that wait no longer, and longer than the row before; common practice.
     casting_lead: Mapping[int, float] = field(
         default_factory=lambda: MappingProxyType({30: 0.40, 92: 0.30, 183: 0.18, 366: 0.10, 1830: 0.02})
     )

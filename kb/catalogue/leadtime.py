@@ -1,4 +1,4 @@
-"""How long a casting waits before the unit it goes into is built: days to some months, seldom years (docs/model.md, section 12).
+"""How long a casting waits before the unit it goes into is built: days to some months, seldom years (docs/model.md, section 13).
 
 Days are counted as day numbers (`date.toordinal`). Nothing is published about the wait; `casting_lead` in kb/assumptions.py states what is
 common practice of the trade and can be overridden.

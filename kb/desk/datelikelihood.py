@@ -1,4 +1,4 @@
-"""How likely a casting date is: built in, on a later casting, on a unit nobody recorded (docs/model.md, section 12)."""
+"""How likely a casting date is: built in, on a later casting, on a unit nobody recorded (docs/model.md, section 13)."""
 
 from collections.abc import Sequence
 from datetime import date

@@ -1,4 +1,4 @@
-"""Casting dates (docs/model.md, section 12): every day on which a casting may have been cast is tried.
+"""Casting dates (docs/model.md, section 13): every day on which a casting may have been cast is tried.
 
 The days that a code may mean are found by writing down, for every day of the layout's years, what the foundry would have cast.
 """
