@@ -26,9 +26,17 @@ class Assumptions:
     {'replaced_rate': 0.1}
     """
 
-    # Readings (section 1): how often a character that looks plain is another one.
+    # Readings (section 1): how often a character that looks plain is another one, on the average of all. Which one: kb/channel/wear.txt.
     misread: Mapping[str, float] = _table(**{"clean": 0.002, "worn": 0.12, "badly-worn": 0.25})
-    sharpness: float = 1.0  # exponent on the channel's entries; 1 takes the table at its word
+    uniform_share: float = 0.3  # of the misreadings that no geometry of strokes foresees: any other character, equally likely
+    # What a worn stamping loses or gains unnoticed; no published source. Readings of clean numbers, and with `*`, are taken to be complete.
+    lost: Mapping[str, float] = _table(**{"clean": 0.0, "worn": 0.004, "badly-worn": 0.008})  # one character between others, each
+    doubled: Mapping[str, float] = _table(**{"clean": 0.0, "worn": 0.002, "badly-worn": 0.004})  # one character taken for two, each
+    end_lost: Mapping[str, float] = _table(**{"clean": 0.0, "worn": 0.01, "badly-worn": 0.03})  # the first or the last one ...
+    end_lost_more: float = 0.3  # ... and each further one with it
+    sharpness: float = 0.85  # exponent on entries of worn readings: cautious, for real wear is not quite the table's; fitted to readings.csv
+    confirmed: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))  # "worn 8>3": how often readings.csv showed it
+    table_weight: float = 50.0  # confirmed characters that a row of the shipped table is worth
     upside_down: float = 0.01  # a number struck or read upside down; common practice of the trade
     reading_correlation: float = 0.5  # two readings of one worn number share the wear, so they are no two witnesses
 

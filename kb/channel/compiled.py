@@ -1,9 +1,9 @@
 """Readings made ready for computing: one small weighted automaton per reading (docs/model.md, section 1).
 
-State s of a reading: s tokens other than `*` are used up. A true character either takes the automaton on to the
-next state, with the channel's entry for that token as weight, or is taken in by a `*` that stands there, with weight
-1. Every path is one alignment, so sums over paths are sums over alignments. The number read upside down is a second
-row of states beside the first, so the automaton as a whole is two bands, one above the other.
+A state says how many tokens other than `*` are used up. A true character takes the automaton along an edge, with the channel's entry as
+weight: on to the next token, or round where a `*` stands and takes it in. A worn reading has a second band of states, behind the
+one slip that may have happened unnoticed: a character lost, one taken for two, or an end broken off. Every path is one alignment, so sums over
+paths are sums over alignments. The number read upside down is a second automaton beside the first.
 """
 
 from collections.abc import Iterable, Sequence
@@ -19,45 +19,47 @@ from kb.words.errors import DataError
 from kb.words.notation import ALPHABET
 
 Floats = NDArray[np.float64]
+Indexes = NDArray[np.intp]
 _CODES = {character: code for code, character in enumerate(ALPHABET)}
 
 
 @dataclass(frozen=True, eq=False)
 class Part:
-    """The automaton of one reading, S states.
+    """The automaton of one reading: S states, E edges in the order of their targets. No edge leads to an earlier state.
 
     Attributes:
-        entries: (characters, S) weight with which a true character takes state s on to s + 1; 0 in a last state.
-        stay: (S,) 1 where a `*` takes in any character, else 0.
+        source, target: (E,) states.
+        entries: (characters, E) weight with which a true character takes the edge. An edge from a state to itself weighs all characters alike.
         start: (S,) weight of beginning in a state: the prior of either way up.
         end: (S,) 1 where the reading is used up, else 0.
+        covers: (S,) where a `*` stands, which takes in any character.
     """
 
+    source: Indexes
+    target: Indexes
     entries: Floats
-    stay: Floats
     start: Floats
     end: Floats
-
-    @property
-    def goes_on(self) -> NDArray[np.bool_]:
-        """(S,) whether a token comes after this state, so that it is no last one."""
-        return np.asarray((self.entries > 0).any(axis=0), dtype=np.bool_)
+    covers: NDArray[np.bool_]
 
     def forward(self, weights: Floats, codes: Iterable[int]) -> Floats:
         """(S,) weights of the states after these true characters."""
         for code in codes:
-            moved = weights * self.entries[code]
-            weights = weights * self.stay
-            weights[1:] += moved[:-1]
+            weights = np.bincount(self.target, weights[self.source] * self.entries[code], len(self.start)).astype(np.float64)
         return weights
 
     def backward(self, weights: Floats, codes: Sequence[int]) -> Floats:
         """(S,) what each state is worth before these true characters, if `weights` is what it is worth after them."""
         for code in reversed(codes):
-            moved = self.entries[code, :-1] * weights[1:]
-            weights = weights * self.stay
-            weights[:-1] += moved
+            weights = np.bincount(self.source, self.entries[code] * weights[self.target], len(self.start)).astype(np.float64)
         return weights
+
+    def still_to_come(self) -> Indexes:
+        """(S,) characters that a state must still take, at least, before the reading is used up."""
+        needed = np.where(self.end > 0, 0, len(self.start) + 1)
+        for source, target in sorted(zip(self.source.tolist(), self.target.tolist(), strict=True), reverse=True):
+            needed[source] = min(needed[source], needed[target] + 1)
+        return needed
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,12 +83,14 @@ def compile_readings(readings: Sequence[Reading], wears: Sequence[str | None], a
     Raises:
         DataError: there is no such level of wear.
     """
-    exponent = assumptions.sharpness / (1 + (len(readings) - 1) * assumptions.reading_correlation)
-    parts = tuple(
-        _part(reading, confusion(wear or ("clean" if reading.plain else "worn"), assumptions), exponent, assumptions.upside_down)
-        for reading, wear in zip(readings, wears, strict=True)
-    )
+    discount = 1 / (1 + (len(readings) - 1) * assumptions.reading_correlation)
+    parts = tuple(_part(reading, level_of(reading, wear), discount, assumptions) for reading, wear in zip(readings, wears, strict=True))
     return Compiled(tuple(readings), parts)
+
+
+def level_of(reading: Reading, wear: str | None) -> str:
+    """The level of wear a reading is taken with."""
+    return wear or ("clean" if reading.plain else "worn")
 
 
 def encode(text: str) -> list[int]:
@@ -101,20 +105,68 @@ def encode(text: str) -> list[int]:
         raise DataError(f'"{text}" contains {error}.', "Use the normal form: letters A-Z and digits only.") from None
 
 
-def _part(reading: Reading, table: Floats, exponent: float, upside_down: float) -> Part:
+@dataclass(frozen=True)
+class _Slips:
+    """What may have gone unnoticed, one of them in a reading: weights of a character lost, taken for two, lost at an end, each further one there."""
+
+    lost: float
+    doubled: float
+    end_lost: float
+    end_lost_more: float
+
+
+def _part(reading: Reading, level: str, discount: float, assumptions: Assumptions) -> Part:
+    table = confusion(level, assumptions)
+    exponent = discount * (1.0 if level == "clean" else assumptions.sharpness)
+    slips = None
+    if "*" not in reading.tokens and any(each[level] for each in (assumptions.lost, assumptions.doubled, assumptions.end_lost)):
+        weights = (assumptions.lost[level], assumptions.doubled[level], assumptions.end_lost[level], assumptions.end_lost_more)
+        slips = _Slips(*(weight**exponent for weight in weights))
     turned = reading.turned()
+    upside_down = assumptions.upside_down
     ways = [(reading, 1.0)] if turned is None else [(reading, 1 - upside_down), (turned, upside_down)]
-    entries, stay, start, end = [], [], [], []
-    for way, prior in ways:
-        read = [token for token in way.tokens if token != "*"]
-        lost = np.zeros(len(read) + 1)
-        used = 0
-        for token in way.tokens:
-            lost[used] = max(lost[used], token == "*")
-            used += token != "*"
-        columns = [np.ones(len(ALPHABET)) if token == "?" else table[:, encode(token)].sum(axis=1) ** exponent for token in read]
-        entries += [*columns, np.zeros(len(ALPHABET))]
-        stay.append(lost)
-        start += [prior] + [0.0] * len(read)
-        end += [0.0] * len(read) + [1.0]
-    return Part(np.ascontiguousarray(np.array(entries).T), np.concatenate(stay), np.array(start), np.array(end))
+    bands = [_band(way.tokens, prior, table, exponent, slips) for way, prior in ways]
+    return _side_by_side(bands)
+
+
+def _band(tokens: tuple[str, ...], prior: float, table: Floats, exponent: float, slips: _Slips | None) -> Part:
+    read = [token for token in tokens if token != "*"]
+    n, any_one = len(read), np.ones(len(ALPHABET))
+    columns = [any_one if token == "?" else table[:, encode(token)].sum(axis=1) ** exponent for token in read]
+    covers = np.zeros(n + 1, dtype=np.bool_)
+    used = 0
+    for token in tokens:
+        covers[used] |= token == "*"
+        used += token != "*"
+    edges = [(s, s + 1, column) for s, column in enumerate(columns)] + [(int(s), int(s), any_one) for s in np.flatnonzero(covers)]
+    size = n + 1
+    ends = [n]
+    if slips:
+        after, broken = n + 1, 2 * n + 2  # state s behind a slip is after + s; the last state has lost its end
+        edges += [(after + s, after + s + 1, column) for s, column in enumerate(columns)]
+        edges += [(s, after + s, slips.lost * any_one) for s in range(1, n)]
+        edges += [(s, after + s + 2, slips.doubled * columns[s] * columns[s + 1]) for s in range(n - 1)]
+        edges += [(0, after, slips.end_lost * any_one), (n, broken, slips.end_lost * any_one)]
+        edges += [(end, end, slips.end_lost_more * any_one) for end in (after, broken)]
+        ends += [after + n, broken]
+        size = 2 * n + 3
+    edges.sort(key=lambda edge: edge[1])
+    start, end = np.zeros(size), np.zeros(size)
+    start[0], end[ends] = prior, 1.0
+    source, target, weights = zip(*edges, strict=True)
+    covers = np.concatenate([covers, np.zeros(size - n - 1, dtype=np.bool_)])
+    return Part(np.array(source, dtype=np.intp), np.array(target, dtype=np.intp), np.array(weights).T, start, end, covers)
+
+
+def _side_by_side(bands: Sequence[Part]) -> Part:
+    if len(bands) == 1:
+        return bands[0]
+    shift = np.cumsum([0] + [len(band.start) for band in bands[:-1]])
+    return Part(
+        np.concatenate([band.source + by for band, by in zip(bands, shift, strict=True)]),
+        np.concatenate([band.target + by for band, by in zip(bands, shift, strict=True)]),
+        np.concatenate([band.entries for band in bands], axis=1),
+        np.concatenate([band.start for band in bands]),
+        np.concatenate([band.end for band in bands]),
+        np.concatenate([band.covers for band in bands]),
+    )

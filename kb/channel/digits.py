@@ -97,7 +97,7 @@ def _sums(compiled: Compiled, form: PrintedForm, length: int, affix_share: float
     for guess in guesses:
         heads = [affix + (prefix.replace(GUESS, guess) if guess else prefix) for affix, _ in before]
         tails = [(check, affix, share) for check in sorted({guess} if guess else set(written)) for affix, share in after]
-        begins = [np.array([_past_zeros(part, part.forward(part.start, encode(head)), zeros) for head in heads]) for part in compiled.parts]
+        begins = [np.array([past_zeros(part, part.forward(part.start, encode(head)), zeros) for head in heads]) for part in compiled.parts]
         ends = [
             np.array([part.backward(part.end, encode(("" if guess else check) + suffix + affix)) for check, affix, _ in tails])
             for part in compiled.parts
@@ -118,9 +118,9 @@ def outermost(affixes: Sequence[str], share: float) -> list[tuple[str, float]]:
     return [("", 1 - share), *((simplify(affix), share / len(affixes)) for affix in affixes)] if affixes else [("", 1.0)]
 
 
-def _past_zeros(part: Part, weights: Floats, zeros: int) -> Floats:
+def past_zeros(part: Part, weights: Floats, zeros: int) -> Floats:
     """(S,) weights after leading zeros, of which any number may have been left out where no `*` stands (it covers them)."""
-    left_out = weights * (part.stay == 0)
+    left_out = weights * ~part.covers
     for _ in range(zeros):
         weights = part.forward(weights, [0]) + left_out
     return weights

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.channel.compiled import Floats
-from kb.channel.lattice import DIGITS, Indexes, Steps
+from kb.channel.compiled import Floats, Indexes
+from kb.channel.lattice import DIGITS, Steps
 
 _ROOM = 1 << 20  # numbers held at once
 

@@ -13,13 +13,12 @@ from math import prod
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.channel.compiled import Floats, Part
+from kb.channel.compiled import Floats, Indexes, Part
 from kb.words.errors import DataError
 
 DIGITS = 10
 MOST_STEPS = 8192  # of readings together, at one digit; keeps 2,000 stretches within seconds
 
-Indexes = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 
 
@@ -38,6 +37,12 @@ class Steps:
     weight: Floats
     before: int
     after: int
+
+    def gathered(self, values: Floats) -> Floats:
+        """(after, K) sums of (E, K) values by the state they lead to; each alive state is led to."""
+        if len(self.target) == self.after:
+            return values
+        return np.asarray(np.add.reduceat(values, np.searchsorted(self.target, np.arange(self.after)), axis=0), dtype=np.float64)
 
     def beside(self, other: "Steps") -> "Steps":
         """The steps of two automata taken together; the pair (i, j) is state i * size + j."""
@@ -59,14 +64,13 @@ class Lattice:
     @classmethod
     def of(cls, part: Part, begins: Floats, ends: Floats, length: int) -> "Lattice":
         """The alive states of a part between states where the digits can begin and where they can end, (S,) positive there."""
-        goes_on, stays = part.goes_on, part.stay > 0
         reached = [begins > 0]
         for _ in range(length):
-            reached.append((reached[-1] & stays) | _shift(reached[-1] & goes_on))
+            reached.append(_marked(part.target[reached[-1][part.source]], len(begins)))
         useful = ends > 0
         alive = [reached[length] & useful]
         for before in reversed(reached[:-1]):
-            useful = (useful & stays) | (np.append(useful[1:], False) & goes_on)
+            useful = _marked(part.source[useful[part.target]], len(begins))
             alive.insert(0, before & useful)
         steps = tuple(_steps(part, before, after) for before, after in zip(alive, alive[1:], strict=False))
         return cls(np.flatnonzero(alive[0]), np.flatnonzero(alive[-1]), steps)
@@ -89,16 +93,13 @@ def together(lattices: Sequence[Lattice], times: int = 1) -> tuple[Steps, ...]:
 
 
 def _steps(part: Part, before: Flags, after: Flags) -> Steps:
-    states = np.flatnonzero(before)
-    place = np.cumsum(after) - 1
-    staying = states[(part.stay[states] > 0) & after[states]]
-    going = states[part.goes_on[states] & np.append(after[1:], False)[states]]
-    source = np.searchsorted(states, np.concatenate([staying, going]))
-    target = np.concatenate([place[staying], place[going + 1]])
-    weight = np.concatenate([np.ones((DIGITS, len(staying))), part.entries[:DIGITS, going]], axis=1)
-    order = np.argsort(target, kind="stable")
-    return Steps(source[order], target[order], weight[:, order], len(states), int(after.sum()))
+    mine = np.flatnonzero(before[part.source] & after[part.target])
+    source = (np.cumsum(before) - 1)[part.source[mine]]
+    target = (np.cumsum(after) - 1)[part.target[mine]]
+    return Steps(source, target, part.entries[:DIGITS, mine], int(before.sum()), int(after.sum()))
 
 
-def _shift(flags: Flags) -> Flags:
-    return np.concatenate([[False], flags[:-1]])
+def _marked(states: Indexes, size: int) -> Flags:
+    flags = np.zeros(size, dtype=np.bool_)
+    flags[states] = True
+    return flags

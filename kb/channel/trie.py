@@ -41,34 +41,29 @@ class Trie:
     def weights(self, part: Part) -> Floats:
         """(N,) weight of the part on every text; its entries must have the rows of the alphabet."""
         found = np.zeros(self._count)
-        goes_on, stays = part.goes_on, part.stay > 0
+        missing = part.still_to_come()
         columns = np.ascontiguousarray(part.entries.T)
-        missing = _still_to_come(goes_on)
+        same = [float(column[0]) if (column == column[0]).all() else None for column in columns]
+        edges: dict[int, list[tuple[int, int]]] = {}
+        for edge, (source, target) in enumerate(zip(part.source.tolist(), part.target.tolist(), strict=True)):
+            edges.setdefault(source, []).append((target, edge))
         rows = {int(state): part.start[state : state + 1] for state in np.flatnonzero(part.start)}
         for depth, (texts, nodes) in enumerate(self._ends):
             if depth:
                 above, code = self._levels[depth - 1]
                 taken: dict[int, Floats] = {}
                 for state, row in rows.items():
-                    carried = row[above]
-                    if stays[state]:
-                        taken[state] = taken[state] + carried if state in taken else carried
-                    if goes_on[state] and missing[state + 1] <= self._depth - depth:
-                        moved = carried * columns[state][code]
-                        taken[state + 1] = taken[state + 1] + moved if state + 1 in taken else moved
+                    going = [(target, edge) for target, edge in edges.get(state, ()) if missing[target] <= self._depth - depth]
+                    carried = row[above] if going else row
+                    for target, edge in going:
+                        weight = same[edge]
+                        moved = carried * (columns[edge][code] if weight is None else weight)
+                        taken[target] = taken[target] + moved if target in taken else moved
                 rows = taken
             for state, row in rows.items():
                 if part.end[state]:
                     found[texts] += part.end[state] * row[nodes]
         return found
-
-
-def _still_to_come(goes_on: NDArray[np.bool_]) -> list[int]:
-    """Characters that a state must still take before the reading is used up."""
-    needed = [0] * len(goes_on)
-    for state in range(len(goes_on) - 2, -1, -1):
-        needed[state] = needed[state + 1] + 1 if goes_on[state] else 0
-    return needed
 
 
 def _codes(texts: Sequence[str], alphabet: str) -> NDArray[np.intp]:

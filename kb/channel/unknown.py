@@ -7,6 +7,7 @@ all texts at once, through the same channel as against a known one.
 import json
 from collections import defaultdict
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -33,6 +34,7 @@ class TextModel:
     def __init__(self, counts: Floats, shapes: Mapping[str, float], bigram_share: float, smoothing: float) -> None:
         self.counts, self.shapes = counts, dict(shapes)
         self.bigram_share, self.smoothing = bigram_share, smoothing
+        self._series: dict[float, Floats] = {}
 
     @classmethod
     def learn(cls, texts: Mapping[str, float], assumptions: Assumptions) -> "TextModel":
@@ -73,20 +75,29 @@ class TextModel:
         return self.bigram_share * bigram + (1 - self.bigram_share) * (self._shape(part) if self.shapes else bigram)
 
     def _bigram(self, part: Part) -> float:
-        """One pass over the states; what a `*` takes in is a geometric series of matrices, summed in closed form."""
+        """One pass over the states; what an edge from a state to itself takes in is a geometric series of matrices, summed in closed form."""
         onward, stop = self._steps[:, :_SIZE], self._steps[:, _EDGE]
-        total, carried = 0.0, np.zeros(_SIZE + 1)  # weight by last character, the start as character 36
-        for state in range(len(part.start)):
-            carried[_EDGE] += part.start[state]
-            if part.stay[state]:
-                carried = carried @ self._runs
+        total = 0.0
+        reached = np.zeros((len(part.start), _SIZE + 1))  # weight by state and last character, the start as character 36
+        reached[:, _EDGE] = part.start
+        edges: dict[int, list[tuple[int, int]]] = {}
+        for edge, (source, target) in enumerate(zip(part.source.tolist(), part.target.tolist(), strict=True)):
+            edges.setdefault(source, []).append((target, edge))
+        for state, carried in enumerate(reached):
+            for target, edge in edges.get(state, ()):
+                if target == state:
+                    carried = carried @ self._runs(float(part.entries[0, edge]))
             total += part.end[state] * float(carried @ stop)
-            carried = np.append((carried @ onward) * part.entries[:, state], 0.0)
+            next_one = carried @ onward
+            for target, edge in edges.get(state, ()):
+                if target != state:
+                    reached[target, :_SIZE] += next_one * part.entries[:, edge]
         return total
 
     def _shape(self, part: Part) -> float:
         classes = np.array([part.entries[_IS_DIGIT].mean(axis=0), part.entries[~_IS_DIGIT].mean(axis=0)])
-        return float(self._shape_trie.weights(Part(classes, part.stay, part.start, part.end)) @ np.array(list(self.shapes.values())))
+        weights = self._shape_trie.weights(replace(part, entries=classes))
+        return float(weights @ np.array(list(self.shapes.values())))
 
     @cached_property
     def _steps(self) -> Floats:
@@ -95,12 +106,13 @@ class TextModel:
         steps[_EDGE, _EDGE] = 0
         return np.asarray(steps / steps.sum(axis=1, keepdims=True), dtype=np.float64)
 
-    @cached_property
-    def _runs(self) -> Floats:
-        """(37, 37) sum over all lengths of the run from one character to another: 1 + B + B^2 + ... = 1 / (1 - B)."""
-        within = self._steps.copy()
-        within[:, _EDGE] = 0
-        return np.asarray(np.linalg.inv(np.eye(_SIZE + 1) - within), dtype=np.float64)
+    def _runs(self, weight: float) -> Floats:
+        """(37, 37) sum over all lengths of the run from one character to another, each weighing w: 1 + wB + (wB)^2 + ... = 1 / (1 - wB)."""
+        if weight not in self._series:
+            within = self._steps * weight
+            within[:, _EDGE] = 0
+            self._series[weight] = np.asarray(np.linalg.inv(np.eye(_SIZE + 1) - within), dtype=np.float64)
+        return self._series[weight]
 
     @cached_property
     def _shape_trie(self) -> Trie:

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.aligned import weigh_stretches
 from kb.channel.compiled import Compiled
 from kb.channel.digits import format_serial
+from kb.channel.stretches import weigh_stretches
 from kb.desk.frame import Stretches
 
 Floats = NDArray[np.float64]

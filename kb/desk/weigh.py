@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.aligned import weigh_stretches
 from kb.channel.compiled import Compiled, compile_readings
+from kb.channel.stretches import weigh_stretches
 from kb.desk.datelikelihood import DateLikelihood
 from kb.desk.frame import MakerFrame, MakerFrameByTime, Stretches
 from kb.desk.likelihood import Likelihood

@@ -11,7 +11,9 @@ from kb.channel.reading import Reading
 from kb.channel.unknown import TextModel
 from kb.words.errors import DataError
 from kb.words.notation import ALPHABET
-from tests.channel.alignments import text_weight
+from tests.channel.alignments import COMPLETE, text_weight
+from tests.enumerator import unknown
+from tests.enumerator.readings import see
 
 A = Assumptions()
 LEARNED = {"H41": 2.0, "H4": 1.0, "B107": 0.5, "169": 1.0, "66": 3.0}
@@ -39,15 +41,15 @@ def chance_of(text: str, learned: dict[str, float] = LEARNED) -> float:
 
 def evidence(tokens: tuple[str, ...], wear: str, model: TextModel = MODEL) -> float:
     """Tokens may be more than 64: this is about sums, not about what is typed."""
-    return model.evidence(compile_readings([Reading("", tokens, False)], [wear], A))
+    return model.evidence(compile_readings([Reading("", tokens, False)], [wear], COMPLETE))
 
 
 @pytest.mark.parametrize("reading", ["H4", "?", "6", "H?", "[H1]4", "16", "6?", "H4?", "6[69]1", "B10"])
 def test_without_a_star_it_is_the_sum_over_all_texts_of_that_length(reading: str) -> None:
     parsed = Reading.parse(reading)
     texts = map("".join, product(ALPHABET, repeat=len(parsed.tokens)))
-    expected = fsum(chance * text_weight([reading], [None], text) for text in texts if (chance := chance_of(text)))
-    assert MODEL.evidence(compile_readings([parsed], [None], A)) == pytest.approx(expected, rel=1e-10)
+    expected = fsum(chance * text_weight([reading], [None], text, COMPLETE) for text in texts if (chance := chance_of(text)))
+    assert MODEL.evidence(compile_readings([parsed], [None], COMPLETE)) == pytest.approx(expected, rel=1e-10)
 
 
 def test_with_nothing_to_learn_from_all_rests_on_the_flat_bigram() -> None:
@@ -74,10 +76,16 @@ def test_two_stars_count_every_alignment() -> None:
     assert evidence(("*", "?", "*"), "worn", BRIEF) == pytest.approx(spelt, rel=1e-12)
 
 
+@pytest.mark.parametrize("reading", ["H4?", "6[69]1", "4", "?1?4B", "H41*", "[38]0", "16"])
+def test_slips_of_worn_readings_are_summed_too(reading: str) -> None:
+    expected = unknown.unknown_weight(see(reading, "badly-worn", A), unknown.learn(LEARNED, A), A)
+    assert MODEL.evidence(compile_readings([Reading.parse(reading)], ["badly-worn"], A)) == pytest.approx(expected, rel=1e-11)
+
+
 def test_several_readings_multiply_under_the_common_exponent() -> None:
-    both = compile_readings([Reading.parse("H4?"), Reading.parse("66")], [None, None], A)
-    flat = A.override(sharpness=1 / 1.5)
-    single = [MODEL.evidence(compile_readings([Reading.parse(text)], [None], flat)) for text in ("H4?", "66")]
+    both = compile_readings([Reading.parse("H4?"), Reading.parse("66")], [None, "worn"], COMPLETE)
+    flat = COMPLETE.override(sharpness=COMPLETE.sharpness / 1.5)
+    single = [MODEL.evidence(compile_readings([Reading.parse(text)], ["worn"], flat)) for text in ("H4?", "66")]
     assert MODEL.evidence(both) == pytest.approx(single[0] * single[1], rel=1e-12)
 
 

@@ -1,0 +1,172 @@
+"""All stretches of all blocks under the readings of one number, at once (docs/model.md, section 2).
+
+A stretch first..last is walked digit by digit from the left. Three rows of weights go along: of the beginnings that the lower end has,
+that the upper end has, and that lie strictly between, after which any digits may follow. What is between only grows by sums of
+positive terms; nothing is subtracted, so that three numbers are as exact as 10^9. Stretches of different blocks differ only
+in where the readings stand before and after the digits, so they go together.
+
+Blocks whose series has a check digit are weighed by `kb.channel.digits.stretch_weights`, which gives the same sums where there is none.
+"""
+
+from collections.abc import Sequence
+from functools import reduce
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.assumptions import Assumptions
+from kb.channel.compiled import Compiled, Floats, encode
+from kb.channel.digits import PrintedForm, outermost, past_zeros, stretch_weights
+from kb.channel.intervals import Integers
+from kb.channel.lattice import DIGITS, Lattice, Steps, together
+from kb.words.notation import simplify
+
+_ROOM = 1 << 20  # numbers held at once
+Way = tuple[tuple[Floats, ...], float]  # the states of every reading before or after the digits, and the share of units that look so
+
+
+def weigh_stretches(
+    compiled: Compiled, forms: Sequence[PrintedForm], which: NDArray[np.integer], first: Integers, last: Integers, assumptions: Assumptions
+) -> Floats:
+    """(K,) sums over the numbers first..last (both included) of P(readings | serial), each stretch printed as forms[which].
+
+    Raises:
+        DataError: as `stretch_weights`.
+    """
+    found = np.zeros(len(which))
+    looks = _Looks(compiled, assumptions.affix_share)
+    kinds: dict[PrintedForm, int] = {}
+    kind = np.array([kinds.setdefault(form, len(kinds)) for form in forms], dtype=np.intp)[which]
+    for form, number in kinds.items():
+        if form.check is not None:
+            mine = np.flatnonzero(kind == number)
+            found[mine] = stretch_weights(compiled, form, first[mine], last[mine], assumptions)
+            kind[mine] = -1
+    jobs: dict[object, list[tuple[PrintedForm, int, NDArray[np.intp]]]] = {}
+    by_kind = np.argsort(kind, kind="stable")
+    starts = np.searchsorted(kind[by_kind], np.arange(len(kinds) + 1))
+    for number, form in enumerate(kinds):
+        mine = by_kind[starts[number] : starts[number + 1]]
+        mine = mine[first[mine] <= last[mine]]
+        if len(mine):
+            for length in range(len(str(first[mine].min())), len(str(last[mine].max())) + 1):
+                key = looks.alike(form, length)
+                if key is not None:
+                    jobs.setdefault(key, []).append((form, length, mine))
+    for key, alternatives in jobs.items():
+        length = alternatives[0][1]
+        least, most = 10 ** (length - 1) if length > 1 else 0, 10**length - 1
+        at = np.concatenate([mine for _, _, mine in alternatives])
+        low, high = np.maximum(first[at], least), np.minimum(last[at], most)
+        look = np.repeat(np.arange(len(alternatives)), [len(mine) for _, _, mine in alternatives])
+        live = np.flatnonzero(low <= high)
+        if len(live):
+            steps, begin, end = looks.steps(key, [form for form, _, _ in alternatives], length)
+            found[at[live]] += _walk(steps, begin[:, look[live]], end[:, look[live]], low[live], high[live])
+    return found
+
+
+class _Looks:
+    """How the readings stand before and after the digits of a form, and which of their states can get from here to there."""
+
+    def __init__(self, compiled: Compiled, affix_share: float) -> None:
+        self._parts, self._affix_share = compiled.parts, affix_share
+        self._begins: dict[tuple[PrintedForm, int], list[Way]] = {}
+        self._ends: dict[tuple[tuple[str, ...], str], list[Way]] = {}
+        self._lattices: dict[object, list[Lattice]] = {}
+
+    def alike(self, form: PrintedForm, length: int) -> object | None:
+        """A key for what can be weighed together, None where the readings cannot be of numbers with so many digits."""
+        zeros = max(0, (form.width or 0) - length)
+        begin, end = self._before(form, zeros), self._after(form)
+        key = (length, *(_support(side, i) for side in (begin, end) for i in range(len(self._parts))))
+        if key not in self._lattices:
+            self._lattices[key] = [
+                Lattice.of(part, sum(ways[0][i] for ways in begin), sum(ways[0][i] for ways in end), length)  # type: ignore[arg-type]
+                for i, part in enumerate(self._parts)
+            ]
+        return key if all(len(lattice.first) for lattice in self._lattices[key]) else None
+
+    def steps(self, key: object, forms: Sequence[PrintedForm], length: int) -> tuple[tuple[Steps, ...], Floats, Floats]:
+        """The steps through the digits, and (S, forms) weights before them and worth after them, of forms that are alike."""
+        lattices = self._lattices[key]
+        joined = together(lattices)
+        first, last = [lattice.first for lattice in lattices], [lattice.last for lattice in lattices]
+        before = np.array([_joint(self._before(form, max(0, (form.width or 0) - length)), first) for form in forms]).T
+        after = np.array([_joint(self._after(form), last) for form in forms]).T
+        return joined, before, after
+
+    def _before(self, form: PrintedForm, zeros: int) -> list[Way]:
+        key = (PrintedForm(form.prefix, affixes_before=form.affixes_before), zeros)
+        if key not in self._begins:
+            self._begins[key] = [
+                (tuple(past_zeros(p, p.forward(p.start, encode(affix + simplify(form.prefix))), zeros) for p in self._parts), share)
+                for affix, share in outermost(form.affixes_before, self._affix_share)
+            ]
+        return self._begins[key]
+
+    def _after(self, form: PrintedForm) -> list[Way]:
+        key = (form.affixes_after, form.suffix)
+        if key not in self._ends:
+            self._ends[key] = [
+                (tuple(p.backward(p.end, encode(simplify(form.suffix) + affix)) for p in self._parts), share)
+                for affix, share in outermost(form.affixes_after, self._affix_share)
+            ]
+        return self._ends[key]
+
+
+def _support(ways: list[Way], part: int) -> bytes:
+    return np.asarray(sum(weights[part] > 0 for weights, _ in ways), dtype=np.bool_).tobytes()
+
+
+def _joint(ways: list[Way], states: Sequence[NDArray[np.intp]]) -> Floats:
+    """(product of S,) a unit bears one affix, so the readings are joined affix by affix."""
+    return np.asarray(
+        sum(share * reduce(np.outer, (w[s] for w, s in zip(weights, states, strict=True))).ravel() for weights, share in ways), dtype=np.float64
+    )
+
+
+def _walk(steps: tuple[Steps, ...], begin: Floats, end: Floats, first: Integers, last: Integers) -> Floats:
+    """(K,) sums over first..last inclusive, both with as many digits as there are steps; begin, end (S, K)."""
+    room = max(1, _ROOM // max(len(step.source) for step in steps))
+    pieces = [slice(i, i + room) for i in range(0, len(first), room)]
+    return np.concatenate([_walked(steps, begin[:, p], end[:, p], first[p], last[p]) for p in pieces])
+
+
+def _walked(steps: tuple[Steps, ...], begin: Floats, end: Floats, first: Integers, last: Integers) -> Floats:
+    low, high, free = begin, np.zeros_like(begin), np.zeros_like(begin)
+    tied = np.ones(len(first), dtype=np.bool_)  # both ends have begun alike: `low` is of both, the others are empty
+    parted = False
+    for place, step in enumerate(steps):
+        power = 10 ** (len(steps) - 1 - place)
+        a, b = first // power % DIGITS, last // power % DIGITS
+        weight = step.weight.T  # (E, 10)
+        along = low[step.source]
+        if parted:
+            above = np.zeros_like(weight)
+            above[:, :-1] = np.cumsum(weight[:, :0:-1], axis=1)[:, ::-1]
+            below = np.zeros_like(weight)
+            below[:, 1:] = np.cumsum(weight[:, :-1], axis=1)
+            up = high[step.source]
+            between = free[step.source] * weight.sum(axis=1, keepdims=True) + up * below[:, b]
+            between += along * above[:, a] * ~tied if tied.any() else along * above[:, a]
+            free, high = step.gathered(between), step.gathered(up * weight[:, b])
+        else:
+            free, high = np.zeros((step.after, len(first))), np.zeros((step.after, len(first)))
+        parting = np.flatnonzero(tied & (a != b))
+        if len(parting):
+            mine = along[:, parting]
+            free[:, parting] = step.gathered(mine * _between(weight)[:, a[parting], b[parting]])
+            high[:, parting] = step.gathered(mine * weight[:, b[parting]])
+            tied[parting] = False
+            parted = True
+        low = step.gathered(along * weight[:, a])
+    return np.asarray(((low + high + free) * end).sum(axis=0), dtype=np.float64)
+
+
+def _between(weight: Floats) -> Floats:
+    """(E, 10, 10) sums over the digits strictly between two digits."""
+    table = np.zeros((len(weight), DIGITS, DIGITS))
+    for a in range(DIGITS - 1):
+        table[:, a, a + 2 :] = np.cumsum(weight[:, a + 1 : DIGITS - 1], axis=1)
+    return table
