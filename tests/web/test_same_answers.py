@@ -1,0 +1,121 @@
+"""The web, the command line and the Python interface give the same answers, to the last digit."""
+
+import json
+import random
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from click.testing import CliRunner
+
+from kb import Evidence, KnowledgeBase
+from kb.cli import main
+from kb.file.book import Book
+from tests.web.conftest import Site
+
+Pairs = list[tuple[str, str]]
+OPTION = {"serial": "--serial", "mark": "--mark", "saw": "--saw", "maker": "--maker", "model": "--model", "wear": "--wear"}
+FIELD = {"serial": "serial", "mark": "marks", "saw": "features"}
+
+
+def worn(text: str, dice: random.Random) -> str:
+    """A number with some characters gone."""
+    kept = [c if dice.random() > 0.2 else dice.choice(["?", "?", f"[{c}{dice.choice('0123456789')}]"]) for c in text]
+    return "".join(kept) if any(c.isalnum() for c in kept) else text
+
+
+def questions(book: Book, dice: random.Random) -> Iterator[Pairs]:
+    """Evidence about units that there are: worn serials, marks of one maker, things seen, and now and then a maker."""
+    while True:
+        line = dice.choice([line for line in book.lines if not book.series[line.series_id].component_id])
+        maker = book.series[line.series_id].maker_id
+        components = [c for c in book.components.values() if c.maker_id == maker]
+        pairs: Pairs = [("serial", worn(line.serial(dice.randrange(line.count)), dice))]
+        for component in dice.sample(components, dice.randrange(3)):
+            spot = component.component_id + (f"@{place}" if (place := dice.choice(component.places)) else "")
+            features = [f for f in book.features_of.get(component.component_id, []) if f.kind != "measure"]
+            marks = book.marks_of(component.component_id)
+            if features and dice.random() < 0.5:
+                feature = dice.choice(features)
+                values = [v.value for v in book.feature_values[feature.feature_id].values() if v.value]
+                pairs.append(("saw", f"{spot}.{feature.feature_id}={dice.choice(values)}"))
+            elif marks:
+                pairs.append(("mark", f"{spot}={worn(dice.choice(marks).text, dice)}"))
+        if dice.random() < 0.3:
+            pairs.append(("maker", maker))
+        if dice.random() < 0.2:
+            pairs.append(("wear", dice.choice(["clean", "worn", "badly-worn"])))
+        yield pairs
+
+
+def from_command_line(db: Path, *words: str) -> Any:
+    done = CliRunner().invoke(main, [*words, "--json", "--db", str(db)])
+    assert done.exit_code == 0, done.output
+    return json.loads(done.output)
+
+
+def from_page(site: Site, path: str, pairs: Pairs) -> Any:
+    page = site.get(f"{path}?{urlencode(pairs)}")
+    assert page.status_code == 200, page.text
+    return page.json()
+
+
+def plain(answer: Any) -> Any:
+    return [each.model_dump(mode="json") for each in answer] if isinstance(answer, list) else answer.model_dump(mode="json")
+
+
+@pytest.fixture(scope="module")
+def book(demo_db: Path) -> Iterator[KnowledgeBase]:
+    with KnowledgeBase.open(demo_db) as opened:
+        yield opened
+
+
+def test_units_and_parts(site: Site, demo_db: Path, book: KnowledgeBase, campaign: bool) -> None:
+    """Identify, fits and parts on generated units."""
+    rows, dice = Book(demo_db), random.Random(20)
+    numbers = [row.part_number for row in rows.rows("select part_number from parts order by rowid")]
+    asked = questions(rows, dice)
+    for _ in range(200 if campaign else 12):
+        pairs = next(asked)
+        words = [word for name, value in pairs for word in (OPTION[name], value)]
+        evidence: dict[str, Any] = {}
+        for name, value in pairs:
+            if name in FIELD:
+                evidence.setdefault(FIELD[name], []).append(value)
+            else:
+                evidence[name] = value
+        unit = Evidence(**evidence)
+        part = dice.choice(numbers)
+        assert from_page(site, "/identify.json", pairs) == from_command_line(demo_db, "identify", *words) == plain(book.identify(unit)), pairs
+        in_page = from_page(site, "/fits.json", [("part", part), *pairs])
+        assert in_page == from_command_line(demo_db, "fits", part, *words) == plain(book.fits(part, unit)), (part, pairs)
+        assert from_page(site, "/parts.json", pairs) == from_command_line(demo_db, "parts", *words) == plain(book.parts(unit)), pairs
+    rows.close()
+
+
+def test_castings(site: Site, demo_db: Path, book: KnowledgeBase, campaign: bool) -> None:
+    rows, dice = Book(demo_db), random.Random(21)
+    for mark in dice.sample([row.text for row in rows.rows("select text from marks order by rowid")], 60 if campaign else 10):
+        reading = worn(mark, dice)
+        in_page = from_page(site, "/castings.json", [("mark", reading)])
+        assert in_page == from_command_line(demo_db, "casting", reading) == plain(book.casting(reading))
+    rows.close()
+
+
+def test_part_numbers(site: Site, demo_db: Path, book: KnowledgeBase, campaign: bool) -> None:
+    rows, dice = Book(demo_db), random.Random(22)
+    for row in dice.sample(rows.rows("select part_number, description from parts order by rowid"), 60 if campaign else 10):
+        page = from_page(site, f"/parts/{row.part_number}.json", [])
+        assert page["description"] == row.description
+        assert page["trace"] == from_command_line(demo_db, "trace", row.part_number) == plain(book.current(row.part_number))
+        assert page["units"] == from_command_line(demo_db, "units", row.part_number) == plain(book.units(row.part_number))
+    rows.close()
+
+
+@pytest.mark.parametrize(("query", "series", "component"), [("", None, None), ("?series=pw-unit-no", "pw-unit-no", None)])
+def test_review(site: Site, demo_db: Path, book: KnowledgeBase, query: str, series: str | None, component: str | None) -> None:
+    words = ["--series", series] if series else []
+    answers = [site.get(f"/changeovers.json{query}").json(), plain(book.review(series, component)), from_command_line(demo_db, "review", *words)]
+    assert answers[0] == answers[1] == answers[2]
