@@ -21,7 +21,8 @@ HEAD = """\
 # Performance
 
 Measured by `make bench`, which writes this page. Each row compares with a baseline measured in the same run on the same machine; the
-ratio is what counts, the seconds are one machine's. Where a goal is missed the row says so.
+ratio is what counts, the times are one machine's. They are processor time: what one waits on an idle machine, whatever else runs on
+this one. Where a goal is missed the row says so.
 
 """
 

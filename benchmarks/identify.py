@@ -4,7 +4,6 @@ Baseline: weighing every serial and every mark of the knowledge base by itself f
 digit and tree algorithms would have to do before it could begin. Of the large one a sample is weighed and the time counted up.
 """
 
-import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from statistics import median
@@ -14,7 +13,7 @@ import numpy as np
 
 from benchmarks.drawn import draw_units
 from benchmarks.knowledge import demo, large
-from benchmarks.measure import Row, row
+from benchmarks.measure import Row, clock, row
 from kb import Evidence, KnowledgeBase
 from kb.assumptions import Assumptions
 from kb.channel.compiled import compile_readings
@@ -57,9 +56,9 @@ def _row(what: str, path: Path, questions: Sequence[Evidence], limit: float) -> 
     with KnowledgeBase.open(path) as book:
         book.identify(questions[0].adding(marks="V1"))  # loads what stays loaded
         for evidence in questions:
-            begin = time.perf_counter()
+            begin = clock()
             book.identify(evidence)
-            taken.append(time.perf_counter() - begin)
+            taken.append(clock() - begin)
     usual = median(taken)
     goal = f"median under {limit * 1000:.0f} ms"
     what = f"`identify` with {PIECES} pieces of evidence, {what}"
@@ -83,7 +82,7 @@ def _one_by_one(path: Path, evidence: Evidence) -> float:
 
 def _seconds_each(reading: str, texts: Sequence[str]) -> float:
     compiled = compile_readings([Reading.parse(reading)], [None], Assumptions())
-    begin = time.perf_counter()
+    begin = clock()
     for text in texts:
         compiled.weight(text)
-    return (time.perf_counter() - begin) / len(texts)
+    return (clock() - begin) / len(texts)

@@ -4,12 +4,11 @@ Baseline: reading those fitments with sqlite3, their parts and sources joined, w
 """
 
 import sqlite3
-import time
 from statistics import median
 
 from benchmarks.drawn import draw_units
 from benchmarks.knowledge import well_stocked
-from benchmarks.measure import Row, median_time, row
+from benchmarks.measure import Row, clock, median_time, row
 from kb import Evidence, KnowledgeBase
 
 LIMIT = 0.020
@@ -26,9 +25,9 @@ def run() -> list[Row]:
         book.parts(book.identify(units[0]))  # loads what stays loaded
         for evidence in units[1:]:
             found = book.identify(evidence)
-            begin = time.perf_counter()
+            begin = clock()
             book.parts(found)
-            taken.append(time.perf_counter() - begin)
+            taken.append(clock() - begin)
     connection = sqlite3.connect(path)
     reading = median_time(lambda: connection.execute(ALL_FITMENTS).fetchall(), 20)
     connection.close()
