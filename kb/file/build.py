@@ -228,6 +228,7 @@ class _Build:
             ("public", "yes" if self.public else "no"),
             ("rows", json.dumps(dict(rows))),
             ("changeovers", str(len(production.changeovers))),
+            *derived.rate_rows(production),
             ("assumptions", json.dumps(self.assumptions.as_dict(), sort_keys=True)),
         ]
 

@@ -18,6 +18,7 @@ from kb.words.dataset import Dataset
 Row = tuple[Any, ...]
 DECIMALS = 13  # of P(as built)
 DIGITS = 12  # of other numbers
+RATE_DIGITS = 4  # read off a grid
 
 
 def production_rows(production: Production) -> Iterator[tuple[str, Row]]:
@@ -41,13 +42,20 @@ def production_rows(production: Production) -> Iterator[tuple[str, Row]]:
         yield "changeovers", (
             each.changeover_id, each.line_id, each.series_id, each.line or None, each.component_id, each.model_id or None, each.old_variant_id,
             each.new_variant_id, each.units_concerned, each.first_new, each.first_new_order, each.low, each.low_order, each.high, each.high_order,
-            _rounded(each.probability), _json(mixed), each.sightings, each.seek_serial, _rounded(each.seek_gain_bits),
+            _rounded(each.probability), _json(mixed), each.sightings, each.seek_serial, _rounded(each.seek_gain_bits), each.both_to,
         )  # fmt: skip
         for claim in each.claims:
             key = f"{each.changeover_id}/{claim.breakpoint_id}"
             yield "changeover_claims", (key, each.changeover_id, claim.breakpoint_id, claim.standing, _rounded(claim.probability))
         for sighting_id, probability in each.odd:
             yield "changeover_odd_sightings", (f"{each.changeover_id}/{sighting_id}", each.changeover_id, sighting_id, _rounded(probability))
+
+
+def rate_rows(production: Production) -> Iterator[tuple[str, str]]:
+    """What build_info says of the rate of replaced castings that the sightings tell; nothing if they tell none."""
+    if (rate := production.rate) is not None:
+        numbers = {name: float(f"{getattr(rate, name):.{RATE_DIGITS}g}") for name in ("likeliest", "low", "high")}
+        yield "replaced_rate", _json({**numbers, "sightings": rate.sightings, "changeovers": rate.changeovers})
 
 
 def cell_bytes(cells: Cells) -> bytes:

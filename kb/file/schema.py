@@ -36,7 +36,8 @@ CREATE TABLE changeovers (changeover_id TEXT PRIMARY KEY, line_id TEXT NOT NULL 
     model_id TEXT REFERENCES models(model_id), old_variant_id TEXT NOT NULL REFERENCES variants(variant_id),
     new_variant_id TEXT NOT NULL REFERENCES variants(variant_id), units_concerned INTEGER NOT NULL, first_new TEXT NOT NULL,
     first_new_order INTEGER NOT NULL, low TEXT NOT NULL, low_order INTEGER NOT NULL, high TEXT NOT NULL, high_order INTEGER NOT NULL,
-    probability REAL NOT NULL, mixed TEXT NOT NULL, sightings INTEGER NOT NULL, seek_serial TEXT, seek_gain_bits REAL) STRICT;
+    probability REAL NOT NULL, mixed TEXT NOT NULL, sightings INTEGER NOT NULL, seek_serial TEXT, seek_gain_bits REAL,
+    both_to TEXT) STRICT;
 CREATE TABLE changeover_claims (key TEXT PRIMARY KEY, changeover_id TEXT NOT NULL REFERENCES changeovers(changeover_id),
     breakpoint_id TEXT NOT NULL REFERENCES breakpoints(breakpoint_id), standing TEXT NOT NULL, probability REAL NOT NULL) STRICT;
 CREATE TABLE changeover_odd_sightings (key TEXT PRIMARY KEY, changeover_id TEXT NOT NULL REFERENCES changeovers(changeover_id),

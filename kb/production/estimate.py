@@ -16,11 +16,12 @@ from kb.assumptions import Assumptions
 from kb.production.brackets import Standing, bracket, replaced, standing
 from kb.production.cells import Cells, Contents, Estimated, Offered, cells_of
 from kb.production.chain import Chain
-from kb.production.changeovers import estimate
+from kb.production.changeovers import Posterior, estimate
 from kb.production.claims import Orders
 from kb.production.limits import stretches
 from kb.production.lineages import Lineage, draw_up
 from kb.production.places import Lines
+from kb.production.rates import Rate, Witnesses, replaced_rate
 from kb.production.seek import Outcomes, seek
 from kb.production.serials import Problem, lay_out
 from kb.production.sighted import MarkLikelihood, Sighted, select, service_shares
@@ -73,17 +74,19 @@ class ChangeOver:
     odd: tuple[tuple[str, float], ...]
     seek_serial: str | None
     seek_gain_bits: float
+    both_to: str | None  # old and new were fitted side by side from first_new to this serial, where that is more likely than not
 
 
 @dataclass(frozen=True)
 class Production:
-    """What `derive` finds; `cells` by line_id."""
+    """What `derive` finds; `cells` by line_id. `rate`: how often castings were replaced, None if no sighting tells."""
 
     lines: Lines
     lineages: tuple[Estimated, ...]
     changeovers: tuple[ChangeOver, ...]
     cells: dict[str, Cells]
     problems: tuple[Problem, ...]
+    rate: Rate | None = None
 
 
 def derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLikelihood) -> Production:
@@ -117,18 +120,33 @@ def _derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkL
     problems += of_lineages + of_sightings
     service = service_shares(dataset)
     rates = {row.component_id: row.replaced_rate for row in dataset.components}
-    estimated, changeovers = [], []
+    estimated, changeovers, witnesses = [], [], []
     for lineage in lineages:
         rate = rates.get(lineage.component_id)
         unknown = assumptions.replaced_when_unknown if rate is None else rate
         shares = service.get(lineage.component_id, {})
         of_line = sighted.get((lineage.line_id, lineage.component_id), [])
         covered = [each for each in of_line if lineage.covers(each.where.line.blocks[each.where.block_index]) and each.possible(lineage, shares)]
-        found, changes = _estimate(lineage, covered, known.get((lineage.line_id, lineage.component_id), set()), shares, unknown, assumptions)
+        seen_already = known.get((lineage.line_id, lineage.component_id), set())
+        found, changes = _estimate(lineage, covered, seen_already, shares, unknown, assumptions)
+        if found.chain is not None and len(found.chain) == 1:
+            witnesses.append(_witnesses(lineage, covered, shares, found.chain.marginal(0)))
         estimated.append(found)
         changeovers += changes
     cells = _cells(dataset, lines, estimated, service, assumptions, problems)
-    return Production(lines, tuple(estimated), tuple(changeovers), cells, tuple(dict.fromkeys(problems)))
+    told = replaced_rate(witnesses, assumptions.replaced_when_unknown, assumptions.interval_mass)
+    return Production(lines, tuple(estimated), tuple(changeovers), cells, tuple(dict.fromkeys(problems)), told)
+
+
+def _witnesses(lineage: Lineage, sighted: Sequence[Sighted], service: Mapping[str, float], posterior: Posterior) -> Witnesses:
+    """What the sightings whose rate is assumed say of it, for a lineage of one change-over."""
+    telling = [each for each in sighted if each.assumed]
+    order = lineage.concerned.orders(np.array([each.where.order for each in telling], dtype=np.int64))
+    columns = [
+        np.array([each.likelihood.get(variant_id, 0.0) for each in telling], dtype=np.float64) for variant_id in lineage.variants
+    ]
+    share = [sum(g * each.likelihood.get(variant_id, 0.0) for variant_id, g in service.items()) for each in telling]
+    return Witnesses(posterior, order.astype(np.float64), columns[0], columns[1], np.array(share, dtype=np.float64))
 
 
 def _estimate(
@@ -197,7 +215,18 @@ def _change_over(
         odd=tuple(sorted(odd, key=lambda each: (-each[1], each[0]))),
         seek_serial=concerned.serial(sought.order) if sought else None,
         seek_gain_bits=sought.gain_bits if sought else 0.0,
+        both_to=_both_to(lineage, posterior, found.first_new),
     )
+
+
+def _both_to(lineage: Lineage, posterior: Posterior, first_new: int) -> str | None:
+    """The last serial of the mixed stretch of the likeliest length, if that there was one is more likely than not."""
+    chances = dict(zip(posterior.widths.tolist(), posterior.of_widths().tolist(), strict=True))
+    at_once = chances.pop(0, 0.0)
+    if not chances or at_once >= 0.5 or first_new >= posterior.n:
+        return None
+    width = max(chances, key=lambda each: (chances[each], -each))
+    return lineage.concerned.serial(min(first_new + width, posterior.n) - 1)
 
 
 def _cells(

@@ -27,13 +27,17 @@ MarkLikelihood = Callable[[str, str], Mapping[str, float]]
 
 @dataclass(frozen=True)
 class Sighted:
-    """One sighting that counts. `likelihood`: P(what was seen | variant), 0 where it is not listed. `rate`: P(replaced)."""
+    """One sighting that counts. `likelihood`: P(what was seen | variant), 0 where it is not listed. `rate`: P(replaced).
+
+    `assumed`: nobody says whether it is the first, and nothing is recorded about its component, so the rate is assumed.
+    """
 
     sighting_id: str
     component_id: str
     where: Place
     likelihood: Mapping[str, float]
     rate: float
+    assumed: bool = False
 
     def possible(self, lineage: Lineage, service: Mapping[str, float]) -> bool:
         """Whether it could have been seen at all, built so or as a replacement; if not, it says nothing."""
@@ -102,9 +106,9 @@ def select(
         rate = rates.get(row.component_id)
         if row.original == "believed":
             rate = assumptions.replaced_when_believed_original
-        elif rate is None:
-            rate = assumptions.replaced_when_unknown
-        chosen[where.line.line_id, row.component_id].append(Sighted(row.sighting_id, row.component_id, where, likelihood, rate))
+        assumed = rate is None
+        rate = assumptions.replaced_when_unknown if rate is None else rate
+        chosen[where.line.line_id, row.component_id].append(Sighted(row.sighting_id, row.component_id, where, likelihood, rate, assumed))
     return chosen, known, problems
 
 
