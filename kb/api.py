@@ -8,6 +8,7 @@ book.fits("1407-A", found)
 """
 
 from collections import OrderedDict
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from types import TracebackType
@@ -30,6 +31,7 @@ from kb.inference.costs import Costs
 from kb.words.answers import Buyable, CastingAnswer, Fit, Identification, ReviewAnswer, TraceAnswer, TraceStep, UnitsAnswer
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
+from kb.words.sheets import MeasureAnswer, Sheet
 
 if TYPE_CHECKING:
     from kb.words.counter import PartSearch, Sale
@@ -100,6 +102,19 @@ class KnowledgeBase:
             if assembly not in known:
                 raise QuestionError(f'There is no assembly "{assembly}" in this knowledge base.', suggestion(assembly, known))
         return self._counter(found, for_, replaced_rate, costs).fitting(assembly, everything)
+
+    def sheet(self, found: Identification | Evidence | dict[str, Any], assembly: str, replaced_rate: float | None = None) -> Sheet:
+        """The work sheet for an assembly of a unit: the steps that apply to it with its fitted castings, parts, measures and cautions."""
+        from kb.desk.work import Work
+
+        examined = self._examine(found, replaced_rate)
+        return Work(Counter(examined, self._parts)).sheet(assembly, identify(examined))
+
+    def measure(self, step: str, value: str, at_hand: Mapping[str, int] | None = None) -> MeasureAnswer:
+        """Whether a measure is within the limits of a step, and which shims would bring it there; at_hand: part number -> how many."""
+        from kb.desk.accept import accept
+
+        return accept(self._book, step, value, at_hand)
 
     def units(self, part_number: str) -> UnitsAnswer:
         """Which units a part fits."""

@@ -27,6 +27,10 @@ GROUPS = {
         "find": "Which part is this number, this size, this place in the book?",
         "review": "When did the castings change, and who says so?",
     },
+    "At the machine": {
+        "sheet": "The work sheet for an assembly, to print.",
+        "measure": "Is a measure within its limits, and which shims help?",
+    },
     "Dataset": {
         "check": "Say everything that is wrong with a dataset.",
         "build": "Build the database from a dataset.",

@@ -110,6 +110,14 @@ def swapped(book: Book, component_id: str, place: str, fitted: str, built: str) 
     return f"{where} is {variant_name(book, fitted)}, but the unit should have left the works with {variant_name(book, built)}: replaced since?"
 
 
+def no_step(book: Book, component_id: str, place: str) -> str:
+    """A casting that no recorded step is for."""
+    return (
+        f"No step is recorded for the casting that is probably fitted as {place_name(book, component_id, place)}: it is none of those that the "
+        "steps are for. Stop there, and ask before going on."
+    )
+
+
 def cast_outside(cast: str, variant: str, made: str, after: bool) -> str:
     """A casting date outside the time in which units left the works with that variant."""
     how = "after the last unit that left the works with" if after else "before the first unit that left the works with"

@@ -1,11 +1,24 @@
 """Procedures: what to take care of while putting an assembly together, step by step."""
 
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Literal
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
 from kb.words.records.features import in_order
-from kb.words.records.record import Measure, Name, Quantity, Record, Slug, Stamped, Text, Whole
+from kb.words.records.record import Measure, Name, Quantity, Record, Slug, Slugs, Stamped, Text, Whole, refuse
+
+# Kinds of danger of which a sheet warns by itself; kb/catalogue/hazards.py has the words and the sources.
+HAZARDS = ("dust", "springs", "lifting", "jacking", "pressure", "electricity", "hot-work", "lead-paint")
+
+
+def _known(hazards: tuple[str, ...]) -> tuple[str, ...]:
+    for hazard in hazards:
+        if hazard not in HAZARDS:
+            raise refuse("no_hazard", f'"{hazard}" is no kind of hazard.', f"Use {', '.join(HAZARDS)}, or say it in caution.")
+    return hazards
+
+
+Hazards = Annotated[Slugs, AfterValidator(_known)]
 
 
 class Procedure(Record):
@@ -18,6 +31,7 @@ class Procedure(Record):
     assembly: Name = Field(description="The assembly it is about.")
     title: Name = Field(description="What is done.")
     maker_id: Slug | None = Field(None, description="Only on this maker's units.")
+    hazards: Hazards = Field((), description=f"Dangers of the whole job: any of {', '.join(HAZARDS)}.")
     note: Text | None = Field(None, description="Remarks; public.")
 
 
@@ -32,10 +46,14 @@ class Step(Record):
     position: Annotated[int, Whole()] = Field(description="Its place in the procedure: a whole number, ascending.")
     text: Text = Field(description="What to do.")
     caution: Text | None = Field(None, description="What can go wrong.")
+    hazards: Hazards = Field((), description=f"Dangers of this step: any of {', '.join(HAZARDS)}.")
     measure: Name | None = Field(None, description="What to measure.")
     low: Measure | None = Field(None, description="Least value that is right.")
     high: Measure | None = Field(None, description="Greatest value that is right.")
     unit: Name | None = Field(None, description="Unit of the measure.")
+    shims: Literal["close", "open"] | None = Field(
+        None, description="What more shims do: close, the measure gets smaller by their thickness; open, it gets larger. Empty: no shims."
+    )
     component_id: Slug | None = Field(None, description="The component it is about.")
     variant_id: Slug | None = Field(None, description="Only where this variant is fitted.")
     series_id: Slug | None = Field(None, description="Only on units of this series.")

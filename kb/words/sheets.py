@@ -1,0 +1,114 @@
+"""The answers that are printed and taken to the machine: work sheets, measurements. Fields as in `kb.words.answers`."""
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from kb.words.answers import Check, Identification, SourceRef, Verdict
+
+
+class _Answer(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class HazardNote(_Answer):
+    """A kind of danger: what to do about it, and a public source."""
+
+    hazard: str
+    name: str
+    text: str
+    source: str
+
+
+class StepBuyable(_Answer):
+    """A number that can be bought today, how many of it for the whole step, and whether it fits there ("" where no fitment is recorded)."""
+
+    part_number: str
+    description: str
+    quantity: float
+    verdict: Verdict | Literal[""]
+
+
+class StepPartEntry(_Answer):
+    """A part used up in a step. quantity is for all the places of the entry together."""
+
+    part_number: str
+    description: str
+    quantity: float
+    current: list[StepBuyable] = Field(description="What can be bought today, any one of them; none: no longer to be had.")
+
+
+class MeasureEntry(_Answer):
+    """Something to measure in a step, with its limits."""
+
+    what: str
+    low: float | None
+    high: float | None
+    unit: str
+    limits: str = Field(description="The limits in words, a length in millimetres and inches.")
+
+
+class StepEntry(_Answer):
+    """A step as it applies to one unit."""
+
+    step: str
+    number: str = Field(description="How it is numbered on this sheet.")
+    text: str
+    state: Literal["do", "undecided"]
+    only_if: str = Field(description='The casting it is for; "" if it is for any.')
+    places: list[str]
+    probability: float = Field(description="That it applies, at the place where that is least sure.")
+    caution: str
+    hazards: list[HazardNote]
+    parts: list[StepPartEntry]
+    measure: MeasureEntry | None
+    decide: list[Check] = Field(description="With the first of several undecided steps: what to look at to decide.")
+    source: SourceRef
+
+
+class ProcedureEntry(_Answer):
+    """A procedure with the steps that apply to the unit, in order."""
+
+    procedure: str
+    title: str
+    note: str
+    hazards: list[HazardNote]
+    steps: list[StepEntry]
+    gaps: list[str] = Field(description="Castings for which no step is recorded.")
+    left_out: list[str] = Field(description="Steps for other variants or units, which do not apply.")
+
+
+class Sheet(_Answer):
+    """A work sheet (`kb sheet`)."""
+
+    assembly: str
+    unit: Identification
+    procedures: list[ProcedureEntry]
+    critical: str = Field(description='The caution for safety-critical components of the assembly; "" if there are none.')
+    closing: str
+
+
+class PackEntry(_Answer):
+    """Shims that bring the clearance within its limits."""
+
+    pieces: dict[str, int]
+    count: int
+    thickness: float = Field(description="Together, in mm.")
+    result: float = Field(description="What the measure should then be, in the unit of the step.")
+
+
+class MeasureAnswer(_Answer):
+    """Whether a measure is within its limits, and which shims would bring it there (`kb measure`)."""
+
+    step: str
+    what: str
+    value: float
+    unit: str
+    low: float | None
+    high: float | None
+    within: bool
+    off_by: float = Field(description="By how much it is outside: negative below the limits, positive above.")
+    says: str
+    packs: list[PackEntry] = Field(description="Fewest pieces first; the second is the next best.")
+    at_hand: dict[str, int]
+    again: str
