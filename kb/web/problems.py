@@ -61,11 +61,11 @@ def handle_exception(datasette: Any, request: Any, exception: Exception) -> Call
             return await answer(
                 site, request, status, "This table or query cannot be shown in that way.", "Go back and choose from what the page offers."
             )
-        if isinstance(exception, (ValueError, KeyError, AssertionError)) and request.path.startswith(f"/{site.database}"):
-            log.info("%s: %s", request.path, exception)  # a field of the address that Datasette's table pages do not understand
-            return await answer(
-                site, request, 400, "This address cannot be understood.", "Go back to the table and choose from what the page offers."
-            )
+        if request.query_string and request.path.startswith(f"/{site.database}"):
+            # A field of the address that Datasette's own table pages do not understand; it raises whatever comes up.
+            log.warning("%s", request.full_path, exc_info=exception)
+            remedy = "Go back to the table and choose from what the page offers."
+            return await answer(site, request, 400, "This address cannot be understood.", remedy)
         log.error("%s\n%s", request.path, "".join(traceback.format_exception(exception)))
         return await answer(site, request, 500, _OURS)
 

@@ -105,7 +105,8 @@ NAMES = [
     "_searchmode", "_json", "_stream", "_dl", "kind__in", "note__contains", "_filter_column", "_filter_op", "_filter_value", "_extra",
 ]  # fmt: skip
 VALUES = [
-    "", "?", "*", "[", "]", "[]", "[38]", "105112", "?1?42", "*?*?*?*?*", "?" * 64, "*" * 64, "[0123456789]" * 5, "6" * 64, "9" * 30, "-1", "1e309", "nan",
+    "", "?", "*", "[", "]", "[]", "[38]", "105112", "?1?42", "*?*?*?*?*", "?" * 64, "*" * 64, "[0123456789]" * 5,
+    "6" * 64, "9" * 30, "-1", "1e309", "nan",
     "0.5", "true", "none", "arbor-housing=none", "arbor-housing@left=V2148", "arbor-housing.housing-face=wide", "a=b=c", "=", "@", ".", "@=.", "null",
     "' or 1=1 --", "\"", "{", "[1,2", '{"a":1}', "\x00", "\ud83d".encode("utf-16", "surrogatepass").decode("utf-16", "replace"), "é" * 100,
     "\u202e", "<b>", "%", "%s%s%n", "array", "objects", "part_number", "x" * 5000, "crankcase=C 14 8", "ombrecht-vay", "wren-30", "fitted", "worn",
@@ -113,11 +114,14 @@ VALUES = [
 ]  # fmt: skip
 
 
+KNOWN = ["/identify", "/fits", "/parts", "/castings", "/find", "/sighting", "/changeovers", "/kb/parts", "/kb/sightings", "/kb/marks"]
+
+
 def odd_request(dice: random.Random) -> str:
     """An address as somebody may make it who means no good."""
     path = "/" + "/".join(dice.choice(PIECES) for _ in range(dice.randrange(4))) + dice.choice(["", "", ".json"])
     if dice.random() < 0.5:
-        path = dice.choice(["/identify", "/fits", "/parts", "/castings", "/find", "/sighting", "/changeovers", "/kb/parts", "/kb/sightings", "/kb/marks"])
+        path = dice.choice(KNOWN)
         path += dice.choice(["", "", ".json"])
     pairs = []
     for _ in range(dice.randrange(7)):

@@ -22,7 +22,7 @@ FIELD = {"serial": "serial", "mark": "marks", "saw": "features"}
 
 def worn(text: str, dice: random.Random) -> str:
     """A number with some characters gone."""
-    kept = [c if dice.random() > 0.2 else dice.choice(["?", "?", f"[{c}{dice.choice('0123456789')}]"]) for c in text]
+    kept = [c if not c.isalnum() or dice.random() > 0.2 else dice.choice(["?", "?", f"[{c}{dice.choice('0123456789')}]"]) for c in text]
     return "".join(kept) if any(c.isalnum() for c in kept) else text
 
 
