@@ -64,6 +64,11 @@ class KnowledgeBase:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
         self.close()
 
+    @property
+    def digest(self) -> str:
+        """Of the dataset in the file, and the version of the program that built it: the same digest, the same answers."""
+        return f"{self._book.info['dataset_digest']}/{self._book.info['program_version']}"
+
     def close(self) -> None:
         """Close the file."""
         self._book.close()
@@ -156,6 +161,25 @@ class KnowledgeBase:
         counter = self._counter(found, for_, replaced_rate, costs)
         part = self._the_one(part_number)
         return sale(counter, part, counter.fits(part), companions, today)
+
+    def inquire(self, row: Mapping[str, Any], costs: Costs | None = None) -> list[dict[str, Any]]:
+        """One row of a list of inquiries, answered as columns (see kb.desk.inquiry): one row, or one for each part if it names none.
+
+        costs: where the row states none.
+        """
+        from kb.desk import inquiry
+
+        asked = inquiry.parse(row, {column: found for column in row if (found := inquiry.heading(column)) is not None})
+        counter = self._counter(asked.evidence, "fitted", None, asked.costs or costs)
+        if asked.part:
+            part = self._the_one(asked.part)
+            return [inquiry.answer(counter, part.part_number, counter.fits(part))]
+        fitting = inquiry.by_part(self.parts(asked.evidence, asked.assembly or None, costs=asked.costs or costs))
+        rows = []
+        for number, fits in fitting.items():
+            part = self._parts.part(number) if any(fit.verdict == "check first" for fit in fits) else None
+            rows.append(inquiry.answer(counter, number, counter.fits(part) if part is not None else fits))  # with what to look at
+        return rows or [inquiry.refused("No part is recorded that fits this unit.")]
 
     def find(self, text: str = "", tolerance: float | None = None, figure: str = "", item: str = "", today: date | None = None) -> "PartSearch":
         """Parts for a number as somebody wrote it, for measures ("seal 35 x 52 x 7", tolerance in mm), for words, or for a place in a book.

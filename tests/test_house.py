@@ -25,6 +25,7 @@ ROOMS = (
     {"kb.desk"},
     {"kb.api"},
     {"kb"},  # kb/__init__.py, which names what the API promises
+    {"kb.batch"},
     {"kb.cli", "kb.web"},
 )
 HEIGHT = {room: height for height, rooms in enumerate(ROOMS) for room in rooms}
@@ -118,13 +119,22 @@ def test_only_the_file_room_knows_sql(path: Path) -> None:
     assert not names & {"sqlite3", "sqlite_utils"}
 
 
+def named(requirements: list[str]) -> set[str]:
+    """The packages that lines of pyproject.toml name."""
+    return {re.split(r"[\[<>=]", line)[0].replace("-", "_") for line in requirements}
+
+
 @pytest.mark.parametrize("path", MODULES, ids=name_of)
 def test_the_program_needs_only_what_its_installation_brings(path: Path) -> None:
     """The developers' tools must not be needed to run it, not even by accident."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    declared = {re.split("[<>=]", line)[0].replace("-", "_") for line in project["dependencies"]} | {"pydantic_core"}  # which pydantic pins
+    declared = named(project["dependencies"]) | {"pydantic_core"}  # which pydantic pins
     tree = ast.parse(path.read_text(encoding="utf-8"))
     needed = {name.split(".")[0] for _, name in imports_of(tree, name_of(path), path.name == "__init__.py")}
+    at_once = {name.split(".")[0] for node in tree.body for _, name in imports_of(ast.Module([node], []), name_of(path), False)
+               if not isinstance(node, ast.FunctionDef | ast.ClassDef)}  # fmt: skip
+    extras = {name for extra in ("dask", "parquet") for name in named(project["optional-dependencies"][extra])}
+    needed -= extras - at_once  # asked for where it is used, with a message that names the extra
     assert needed - sys.stdlib_module_names - {"kb", "loaders"} <= declared
 
 

@@ -24,6 +24,7 @@ GROUPS = {
         "units": "Which units does a part fit?",
         "trace": "What can be bought today for a part number?",
         "sell": "What to say to a customer: verdict, question, order?",
+        "batch": "A list of inquiries: each row answered.",
         "find": "Which part is this number, this size, this place in the book?",
         "review": "When did the castings change, and who says so?",
     },

@@ -1,0 +1,93 @@
+"""The chunks of a run handed to processes of this machine.
+
+Each process computes on one core (numpy's own threads would only get in each other's way), opens the knowledge base itself (the file never
+changes, so that all share its pages in memory), and ends when the one that started it is gone. A process that dies, for want of memory say,
+costs the chunk it was at: that is handed out again.
+"""
+
+import multiprocessing
+import os
+import threading
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+
+from kb.batch.answering import Answers, Inquiry, Task, answer_chunk
+from kb.batch.journal import Journal
+from kb.words.errors import FileError
+
+CHUNK = 25  # inquiries a chunk: a second of work or so
+WAITING_EACH = 2  # chunks handed out a worker, so that none waits for the next
+MOST_DEATHS = 3  # of workers without a chunk finished between them
+_ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+
+Progress = Callable[[int], None]  # told how many inquiries are answered now
+
+
+def answer_here(job: Task, inquiries: Sequence[Inquiry], journal: Journal, progress: Progress) -> None:
+    """Answer all chunks that are not done yet, in this process."""
+    for index in _left(journal):
+        journal.keep(index, answer_chunk(job, inquiries[journal.part(index)]))
+        progress(_count(journal))
+
+
+def answer_by_processes(job: Task, inquiries: Sequence[Inquiry], journal: Journal, workers: int, progress: Progress) -> None:
+    """Answer all chunks that are not done yet, by several processes.
+
+    Raises:
+        FileError: the processes die again and again.
+    """
+    deaths = 0
+    while _left(journal):
+        before = len(journal.done)
+        try:
+            _by_a_pool(job, inquiries, journal, workers, progress)
+        except BrokenProcessPool as error:
+            deaths = 0 if len(journal.done) > before else deaths + 1
+            if deaths >= MOST_DEATHS:
+                problem = "The workers are stopped again and again by the system, probably for want of memory."
+                raise FileError(problem, "Use fewer --workers; the same command goes on where it was.") from error
+
+
+def _by_a_pool(job: Task, inquiries: Sequence[Inquiry], journal: Journal, workers: int, progress: Progress) -> None:
+    left = iter(_left(journal))
+    running: dict[Future[Answers], int] = {}
+    saved = {name: os.environ.get(name) for name in _ONE_THREAD}
+    os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))  # before a worker imports numpy
+    try:
+        pool = ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), initializer=_end_with, initargs=(os.getpid(),))
+        with pool:
+            while True:
+                while len(running) < WAITING_EACH * workers and (index := next(left, None)) is not None:
+                    running[pool.submit(answer_chunk, job, inquiries[journal.part(index)])] = index
+                if not running:
+                    return
+                for future in wait(running, return_when=FIRST_COMPLETED).done:
+                    journal.keep(running.pop(future), future.result())
+                    progress(_count(journal))
+    finally:
+        for name, value in saved.items():
+            if value is None:
+                os.environ.pop(name, None)
+            else:
+                os.environ[name] = value
+
+
+def _left(journal: Journal) -> list[int]:
+    return [index for index in range(journal.chunks) if index not in journal.done]
+
+
+def _count(journal: Journal) -> int:
+    return min(len(journal.done) * journal.chunk, journal.inquiries)
+
+
+def _end_with(starter: int) -> None:
+    """Let this process end when the one that started it is gone."""
+
+    def watch() -> None:
+        while os.getppid() == starter:
+            time.sleep(0.5)
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
