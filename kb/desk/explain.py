@@ -60,6 +60,19 @@ def match_name(book: Book, component_id: str, variants: Sequence[str]) -> str:
     return f"{book.components[component_id].name}: {' or '.join(variant_name(book, v) for v in variants)}"
 
 
+def claim_words(row: Row) -> str:
+    """What a breakpoint says, without its source."""
+    if row.first_new and row.first_new_to:
+        return f"new from one of {row.first_new} to {row.first_new_to} on"
+    if row.first_new and row.last_old:
+        return f"old up to {row.last_old}, new from {row.first_new} on"
+    if row.first_new:
+        return f"new from {'about ' if row.about else ''}{row.first_new} on"
+    if row.last_old:
+        return f"old up to {row.last_old} at least"
+    return f"changed in {row.when}" if row.when else "changed, not said when"
+
+
 def changeover_name(book: Book, component_id: str, old: str, new: str) -> str:
     """A change-over as one would say it."""
     return f"{book.components[component_id].name}: {variant_name(book, old)} to {variant_name(book, new)}"

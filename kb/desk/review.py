@@ -3,13 +3,14 @@
 import json
 
 from kb.desk import explain
+from kb.desk.reweigh import Weighing, built_under
 from kb.file.book import Book, Row
-from kb.words.answers import ChangeOver, ClaimEntry, Dispute, MixedWidth, OddSighting, ReviewAnswer, Seek
+from kb.words.answers import ChangeOver, ClaimEntry, Dispute, MixedWidth, OddSighting, ReplacedRate, ReviewAnswer, Seek
 from kb.words.errors import QuestionError
 
 
 def review(book: Book, series: str | None = None, component: str | None = None) -> ReviewAnswer:
-    """All change-overs, or those of one series or component, and the disputes about them.
+    """All change-overs, or those of one series or component, and the disputes about them; those of one component of one series in full.
 
     Raises:
         QuestionError: there is no such series or component.
@@ -29,7 +30,16 @@ def review(book: Book, series: str | None = None, component: str | None = None) 
         for row in book.rows("select * from disputes order by rowid")
         if (series is None and component is None) or row.subject in names or row.subject in (series, component)
     ]
-    return ReviewAnswer(changeovers=[_changeover(book, row, claims, odd) for row in rows], disputes=disputes)
+    found = [_changeover(book, row, claims, odd) for row in rows]
+    if series is not None and component is not None:
+        weighing = Weighing(book, series, component)
+        found = [weighing.in_full(row.changeover_id, each) for row, each in zip(rows, found, strict=True)]
+    return ReviewAnswer(changeovers=found, disputes=disputes, replaced_rate=_rate(book))
+
+
+def _rate(book: Book) -> ReplacedRate | None:
+    told = book.info.get("replaced_rate")
+    return ReplacedRate(assumed=built_under(book).replaced_when_unknown, **json.loads(told)) if told else None
 
 
 def _by_changeover(book: Book, table: str) -> dict[str, list[Row]]:
@@ -61,6 +71,8 @@ def _changeover(book: Book, row: Row, claims: dict[str, list[Row]], odd: dict[st
                 breakpoint_id=claim.breakpoint_id,
                 source=said[claim.breakpoint_id].source_id,
                 first_new=said[claim.breakpoint_id].first_new or "",
+                says=explain.claim_words(said[claim.breakpoint_id]),
+                page=said[claim.breakpoint_id].page or "",
                 standing=claim.standing,
                 probability=claim.probability,
             )
@@ -69,4 +81,7 @@ def _changeover(book: Book, row: Row, claims: dict[str, list[Row]], odd: dict[st
         sightings=row.sightings,
         odd_sightings=[OddSighting(sighting_id=o.sighting_id, probability=o.probability) for o in odd.get(row.changeover_id, ())],
         seek=Seek(serial=row.seek_serial, gain_bits=row.seek_gain_bits) if row.seek_serial else None,
+        both_from=row.first_new if row.both_to else "",
+        both_to=row.both_to or "",
+        units=row.units_concerned,
     )

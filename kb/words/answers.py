@@ -258,6 +258,9 @@ class ClaimEntry(_Answer):
     first_new: str
     standing: Literal["supported", "contradicted", "open", "not used"]
     probability: float
+    says: str = Field("", description="The claim in words.")
+    page: str = ""
+    weight_bits: float | None = Field(None, description="By how much it raises the odds of low..high; None unless one change-over is asked for.")
 
 
 class OddSighting(_Answer):
@@ -267,11 +270,45 @@ class OddSighting(_Answer):
     probability: float
 
 
+class SightingEntry(_Answer):
+    """A sighting that counts for a change-over, and what it adds."""
+
+    sighting_id: str
+    serial: str
+    saw: str = Field(description="The variant or the mark that was seen.")
+    speaks_for: Literal["old", "new", "neither"]
+    original: str
+    source: str
+    weight_bits: float = Field(description="By how much it raises the odds of low..high; negative: it speaks against it.")
+    replaced: float = Field(description="Probability that the casting seen is not the first.")
+
+
+class SeekOutcome(_Answer):
+    """What a sighting of the serial to look for would make of the change-over."""
+
+    outcome: Literal["old", "new"]
+    probability: float
+    low: str
+    high: str
+
+
 class Seek(_Answer):
     """The serial whose sighting would narrow the change-over most."""
 
     serial: str
     gain_bits: float
+    outcomes: list[SeekOutcome] = []
+
+
+class ReplacedRate(_Answer):
+    """How often a casting of unknown originality is not the first: as assumed, and as the sightings of the whole dataset tell it."""
+
+    assumed: float
+    likeliest: float
+    low: float
+    high: float
+    sightings: int
+    changeovers: int
 
 
 class ChangeOver(_Answer):
@@ -293,6 +330,10 @@ class ChangeOver(_Answer):
     sightings: int
     odd_sightings: list[OddSighting]
     seek: Seek | None
+    both_from: str = Field("", description="Old and new were fitted side by side from this serial ...")
+    both_to: str = Field("", description="... to this one; both empty unless that is more likely than not.")
+    units: int = Field(0, description="How many serials are concerned.")
+    weighed: list[SightingEntry] | None = Field(None, description="Every sighting that counts, if one change-over is asked for in full.")
 
 
 class Dispute(_Answer):
@@ -309,3 +350,4 @@ class ReviewAnswer(_Answer):
 
     changeovers: list[ChangeOver]
     disputes: list[Dispute]
+    replaced_rate: ReplacedRate | None = None
