@@ -1,21 +1,37 @@
-"""An index of known mark texts: how well a reading agrees with each of them, exactly."""
+"""An index of known mark texts: how well a reading agrees with each of them, and which suit it best.
 
+At the size of a club's catalogue every text is weighed, which is exact and plain. From `MANY` texts on the index also holds them as a pair
+of trees, in which the best are found with certainty without weighing all (`kb.channel.search`). It is made once, when the
+database is built, stored in one piece, and used as it lies there.
+"""
+
+import hashlib
+import json
 from collections.abc import Sequence
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
 from kb.channel.compiled import Compiled, Floats
-from kb.channel.trie import Trie
-from kb.words.errors import DataError
+from kb.channel.forest import NONE, Level, Tree, reverse
+from kb.channel.search import Found, best
+from kb.channel.trie import Trie, codes_of
+from kb.words.errors import DataError, FileError
 from kb.words.notation import ALPHABET
+
+MANY = 5_000  # texts from which on searching is quicker than weighing all
+MOST = 50  # texts that a search is asked for
+NEAR = 0.1  # and all that weigh more than this beside the last of them
+_FIELDS = (("code", "<u1"), ("text", "<i4"), ("below", "<i4"), ("lengths", "<u2"), ("first", "<i4"))
 
 
 class MarkIndex:
     """Normalised mark texts (A-Z0-9) in a fixed order."""
 
-    def __init__(self, texts: Sequence[str]) -> None:
+    def __init__(self, texts: Sequence[str], trees: tuple[Tree, Tree] | None = None) -> None:
         self.texts = tuple(texts)
+        self._made = trees
 
     @classmethod
     def of(cls, texts: Sequence[str]) -> "MarkIndex":
@@ -27,7 +43,7 @@ class MarkIndex:
         index = cls(texts)
         if "" in index.texts:
             raise DataError("A mark has no text.", "Write the mark as it is cast, or leave the row out.")
-        index._trie  # noqa: B018 - looks at every text now, not at the first question
+        index._codes  # noqa: B018 - looks at every text now, not at the first question
         return index
 
     def weights(self, compiled: Compiled) -> Floats:
@@ -37,15 +53,81 @@ class MarkIndex:
             found *= self._trie.weights(part)
         return found
 
+    def best(self, compiled: Compiled, most: int = MOST, near: float = NEAR) -> Found:
+        """The texts that suit best: at least the `most` best and all within `near` of the last of them, exact; all others as an estimated sum.
+
+        The index must hold every text once. Several readings of one mark, and few texts, are weighed one by one: then nothing is estimated.
+        """
+        if len(self.texts) >= MANY and len(compiled.parts) == 1:
+            return best(*self._trees, compiled.parts[0], most, near)
+        weights = self.weights(compiled)
+        order = np.argsort(-weights, kind="stable")
+        return Found(order[weights[order] > 0], weights[order][weights[order] > 0], 0.0, len(weights))
+
     def to_bytes(self) -> bytes:
-        """The texts, one a line."""
-        return "\n".join(self.texts).encode("ascii")
+        """A line with the digest of all that follows, a line of JSON, the texts one a line, and from `MANY` on the trees. Equal indexes give equal bytes."""
+        texts = "\n".join(self.texts).encode("ascii")
+        trees = self._trees if len(self.texts) >= MANY else ()
+        shapes = [[[len(level.code), *level.ends.shape] for level in tree.levels] for tree in trees]
+        head = json.dumps({"count": len(self.texts), "texts": len(texts), "trees": shapes}, sort_keys=True).encode("ascii")
+        body = b"\n".join([head, texts + b"".join(_tree_bytes(tree) for tree in trees)])
+        return hashlib.sha256(body).hexdigest().encode("ascii") + b"\n" + body
 
     @classmethod
     def from_bytes(cls, data: bytes) -> "MarkIndex":
-        """An index written by `to_bytes`. The tree is built when it is first asked."""
-        return cls(data.decode("ascii").split("\n") if data else ())
+        """An index written by `to_bytes`. What it does not hold ready is made when it is first asked.
+
+        Raises:
+            FileError: the bytes are not those that were written.
+        """
+        digest, _, body = data.partition(b"\n")
+        if hashlib.sha256(body).hexdigest().encode("ascii") != digest:
+            raise FileError("The index of marks in this database is damaged.", "Build it again with: kb build FOLDER.")
+        line, _, body = body.partition(b"\n")
+        head = json.loads(line)
+        texts = body[: head["texts"]].decode("ascii").split("\n") if head["count"] else []
+        at, trees = head["texts"], []
+        for shapes in head["trees"]:
+            tree, at = _tree_from(body, at, shapes)
+            trees.append(tree)
+        return cls(texts, (trees[0], trees[1]) if trees else None)
+
+    @cached_property
+    def _trees(self) -> tuple[Tree, Tree]:
+        if self._made is not None:
+            return self._made
+        codes = self._codes.astype(np.uint8)
+        codes[self._codes < 0] = NONE
+        return Tree.grow(codes), Tree.grow(reverse(codes))
+
+    @cached_property
+    def _codes(self) -> Any:
+        return codes_of(self.texts, ALPHABET)
 
     @cached_property
     def _trie(self) -> Trie:
-        return Trie(self.texts, ALPHABET)
+        return Trie(self._codes)
+
+
+def _tree_bytes(tree: Tree) -> bytes:
+    pieces = [np.ascontiguousarray(tree.follows, dtype="<f8").tobytes()]
+    for level in tree.levels:
+        pieces += [np.ascontiguousarray(getattr(level, name), dtype=kind).tobytes() for name, kind in _FIELDS]
+        pieces.append(level.ends.tobytes())
+    return b"".join(pieces)
+
+
+def _tree_from(data: bytes, at: int, shapes: list[list[int]]) -> tuple[Tree, int]:
+    def take(kind: str, count: int) -> Any:
+        nonlocal at
+        found = np.frombuffer(data, kind, count, at)
+        at += found.nbytes
+        return found
+
+    follows = take("<f8", (len(shapes) + 1) * (len(ALPHABET) + 1)).reshape(len(shapes) + 1, -1)
+    levels = []
+    for nodes, kinds, lengths in shapes:
+        fields = [take(kind, nodes + (name == "first")) for name, kind in _FIELDS]
+        code, text, below, which, first = fields
+        levels.append(Level(code, text, below, which, take("?", kinds * lengths).reshape(kinds, lengths), first))
+    return Tree(tuple(levels), follows), at

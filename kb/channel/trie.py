@@ -8,20 +8,15 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.channel.compiled import Floats, Part
+from kb.channel.compiled import Floats, Indexes, Part
 from kb.words.errors import DataError
 
 
 class Trie:
     """Texts over an alphabet, in the order given; the same text may stand there twice."""
 
-    def __init__(self, texts: Sequence[str], alphabet: str) -> None:
-        """Build the tree.
-
-        Raises:
-            DataError: a text has a character outside the alphabet.
-        """
-        codes = _codes(texts, alphabet)  # (N, longest), -1 after the end
+    def __init__(self, codes: Indexes) -> None:
+        """Build the tree of texts as `codes_of` gives them."""
         self._count, self._depth = codes.shape
         order = np.lexsort(codes.T[::-1]) if codes.size else np.arange(self._count)
         codes = codes[order]
@@ -66,7 +61,12 @@ class Trie:
         return found
 
 
-def _codes(texts: Sequence[str], alphabet: str) -> NDArray[np.intp]:
+def codes_of(texts: Sequence[str], alphabet: str) -> Indexes:
+    """(N, longest) positions in the alphabet, -1 after the end.
+
+    Raises:
+        DataError: a text has a character outside the alphabet.
+    """
     table = np.full(256, -1, dtype=np.intp)
     table[[ord(character) for character in alphabet]] = np.arange(len(alphabet))
     longest = max(map(len, texts), default=0)

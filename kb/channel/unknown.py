@@ -14,7 +14,7 @@ import numpy as np
 
 from kb.assumptions import Assumptions
 from kb.channel.compiled import Compiled, Floats, Part, encode
-from kb.channel.trie import Trie
+from kb.channel.trie import Trie, codes_of
 from kb.words.notation import ALPHABET
 
 _SIZE = len(ALPHABET)
@@ -116,4 +116,4 @@ class TextModel:
 
     @cached_property
     def _shape_trie(self) -> Trie:
-        return Trie(list(self.shapes), _SHAPES)
+        return Trie(codes_of(list(self.shapes), _SHAPES))

@@ -1,10 +1,14 @@
 """A loose casting: what is it off (docs/model.md, section 11)."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
+from kb.channel.compiled import Compiled, compile_readings
+from kb.channel.marks import MANY
 from kb.channel.reading import Reading
 from kb.desk import explain
 from kb.desk.advise import CLEANING_MINUTES, WORTH_SAYING, unread, with_character
@@ -28,30 +32,58 @@ def casting(book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | N
     """
     reading = Reading.parse(typed)
     compiled = compile_readings([reading], [wear], assumptions)
-    marks: dict[str, list[tuple[Row, Row | None]]] = {}
-    for frame in frames.values():
-        for component in frame.components.values():
-            for mark in book.marks_of(component.component_id):
-                marks.setdefault(mark.normal, []).append((mark, component))
-    for mark in book.foundry_rows if len(frames) == len(book.makers) else ():  # a foundry mark is no maker's
-        marks.setdefault(mark.normal, []).append((mark, None))
-    texts = sorted(marks)
-    weights = book.index_of(tuple(texts)).weights(compiled) if texts else np.zeros(0)
-    known = weights * (1 - assumptions.not_in_knowledge_base) / max(1, len(texts))
+    everywhere = len(frames) == len(book.makers)
+    candidates = _among_many(book, compiled) if everywhere and len(book.mark_index.texts) >= MANY else _among_all(book, frames, compiled, everywhere)
+    texts, each = candidates.texts, (1 - assumptions.not_in_knowledge_base) / max(1, candidates.count)
+    known, rest = candidates.weights * each, candidates.rest * each
     unknown = assumptions.not_in_knowledge_base * book.text_models["mark"].evidence(compiled)
-    total = float(known.sum()) + unknown
+    total = float(known.sum()) + rest + unknown
     posterior = known / total if total > 0 else known
     matches = []
     for i in np.argsort(-posterior, kind="stable")[:MOST_SHOWN]:
         if posterior[i] >= LEAST_SHOWN:
-            matches += _matches(book, frames, marks[texts[i]], float(posterior[i]))
+            matches += _matches(book, frames, candidates.rows(texts[i]), float(posterior[i]))
     matches.sort(key=lambda m: (-m.probability, m.mark, m.component))
     return CastingAnswer(
         reading=typed,
         matches=matches,
         not_in_knowledge_base=unknown / total if total > 0 else 1.0,
-        check_next=_check_next(book, reading, wear, texts, known, unknown, assumptions),
+        check_next=_check_next(book, reading, wear, texts, known, unknown + rest, assumptions),
     )
+
+
+@dataclass(frozen=True)
+class _Candidates:
+    """Texts that a reading may be of, with their weights; the weight of `count` texts in all that are not among them is estimated by `rest`."""
+
+    texts: list[str]
+    weights: Floats
+    rest: float
+    count: int
+    rows: Callable[[str], list[tuple[Row, Row | None]]]
+
+
+def _among_all(book: Book, frames: dict[str, MakerFrame], compiled: Compiled, everywhere: bool) -> _Candidates:
+    """Every text of the makers left, weighed one by one."""
+    marks: dict[str, list[tuple[Row, Row | None]]] = {}
+    for frame in frames.values():
+        for component in frame.components.values():
+            for mark in book.marks_of(component.component_id):
+                marks.setdefault(mark.normal, []).append((mark, component))
+    for mark in book.foundry_rows if everywhere else ():  # a foundry mark is no maker's
+        marks.setdefault(mark.normal, []).append((mark, None))
+    texts = sorted(marks)
+    weights = book.index_of(tuple(texts)).weights(compiled) if texts else np.zeros(0)
+    return _Candidates(texts, weights, 0.0, len(texts), marks.__getitem__)
+
+
+def _among_many(book: Book, compiled: Compiled) -> _Candidates:
+    """The best of a large catalogue, found in the stored index; foundry marks are few and weighed one by one."""
+    found = book.mark_index.best(compiled)
+    telling = [book.mark_index.texts[i] for i in found.texts]
+    foundry = sorted(set(book.foundry_marks).difference(book.mark_index.texts))
+    weights = np.concatenate([found.weights, book.index_of(tuple(foundry)).weights(compiled) if foundry else np.zeros(0)])
+    return _Candidates(telling + foundry, weights, found.rest, len(book.mark_index.texts) + len(foundry), book.rows_of_mark)
 
 
 def _matches(book: Book, frames: dict[str, MakerFrame], rows: list[tuple[Row, Row | None]], probability: float) -> list[Match]:

@@ -152,6 +152,15 @@ class Book:
             component_id,
         )
 
+    def rows_of_mark(self, normal: str) -> list[tuple[Row, Row | None]]:
+        """The marks of one text, each with its component; a mark that tells no variant has none."""
+        rows = self.rows(
+            "select m.*, v.variant_id, v.component_id from marks m left join mark_variants mv using (mark_id) left join variants v using (variant_id)"
+            " where m.normal = ? order by m.rowid, v.rowid",
+            normal,
+        )
+        return [(row, self.components[row.component_id] if row.component_id else None) for row in rows]
+
     @cached_property
     def foundry_rows(self) -> list[Row]:
         """The marks that tell no variant."""

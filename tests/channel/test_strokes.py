@@ -25,7 +25,11 @@ DISPLAY = np.array([
 ])  # fmt: skip
 
 # What two optical character readers (GNU Ocrad 0.28, GOCR 0.52) both make of letters of three open fonts with one side filed off.
-MISREAD_BY_PROGRAMS = ["0>C", "0>U", "7>I", "8>3", "8>E", "8>R", "9>3", "A>4", "B>3", "B>D", "B>E", "B>R", "C>L", "D>C", "D>U", "E>C", "E>F", "G>C", "G>U", "J>I", "L>I", "M>N", "O>C", "O>U", "P>D", "P>F", "Q>C", "Q>U", "R>F", "R>K", "S>C", "T>I", "U>J", "U>L", "V>J", "Y>T", "Y>V", "Z>7", "Z>L"]
+MISREAD_BY_PROGRAMS = [
+    "0>C", "0>U", "7>I", "8>3", "8>E", "8>R", "9>3", "A>4", "B>3", "B>D", "B>E", "B>R", "C>L",
+    "D>C", "D>U", "E>C", "E>F", "G>C", "G>U", "J>I", "L>I", "M>N", "O>C", "O>U", "P>D", "P>F",
+    "Q>C", "Q>U", "R>F", "R>K", "S>C", "T>I", "U>J", "U>L", "V>J", "Y>T", "Y>V", "Z>7", "Z>L",
+]  # fmt: skip
 
 
 def display(reader: Reader, loss: float, gain: float) -> np.ndarray:

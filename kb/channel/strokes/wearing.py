@@ -40,7 +40,7 @@ def worn(ink: Ink, width: float, level: Level) -> tuple[NDArray[np.bool_], NDArr
     filed = [ink & ~edge for edge in _sides(width, level)]
     weight = [(1 - level.side_share) / len(eaten)] * len(eaten) + [level.side_share / len(filed)] * len(filed)
     patterns, which = np.unique(np.packbits(np.array(eaten + filed), axis=1), axis=0, return_inverse=True)
-    return np.unpackbits(patterns, axis=1).astype(np.bool_), np.bincount(which.ravel(), weight)
+    return np.unpackbits(patterns, axis=1).astype(np.bool_), np.bincount(which.ravel(), weight).astype(np.float64)
 
 
 def _patches(ink: Ink, width: float, level: Level) -> Iterator[NDArray[np.bool_]]:

@@ -1,0 +1,192 @@
+"""The texts that a reading suits best, among very many, found with certainty.
+
+A node of the tree stands for all texts that begin alike. What the automaton weighs there, times the most that the rest of the reading could still
+weigh, is a bound for all of them. A narrow first run finds good texts and with them a lower bound for the k-th best; a second run follows every
+node whose bound comes near it, so no better text can be missed. What is not followed is counted with the weight it has on the
+average, so that the sum over all texts stays honest.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.channel.compiled import Floats, Part
+from kb.channel.forest import Tree
+
+BEAM = 100
+ENOUGH = 30_000  # nodes of a run, after which the other direction is tried
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """Texts by falling weight, and an estimate of what all others weigh together. nodes: how many were looked at."""
+
+    texts: NDArray[np.intp]
+    weights: Floats
+    rest: float
+    nodes: int
+
+
+def best(forward: Tree, backward: Tree, part: Part, most: int, near: float) -> Found:
+    """At least the `most` heaviest texts and every one with more than `near` times the weight of the last of them, all exact."""
+    searches = [lambda: _Search(forward, part), lambda: _Search(backward, turned_round(part))]
+    if _open(turned_round(part)) < _open(part):
+        searches.reverse()
+    search = searches[0]()
+    least = _least(search.run(0.0, BEAM, None), most)
+    found = search.run(least * near, None, ENOUGH)
+    if found is not None:
+        return found
+    other = searches[1]()
+    least = max(least, _least(other.run(0.0, BEAM, None), most))
+    for limit in (ENOUGH, 10 * ENOUGH):
+        for each in (other, search):
+            found = each.run(least * near, None, limit)
+            if found is not None:
+                return found
+    found = search.run(least * near, None, None)
+    assert found is not None
+    return found
+
+
+def turned_round(part: Part) -> Part:
+    """The automaton that reads from the other end: every edge the other way, the states numbered from behind."""
+    last = len(part.start) - 1
+    order = np.argsort(last - part.source, kind="stable")
+    source, target = (last - part.target)[order], (last - part.source)[order]
+    return Part(source, target, part.entries[:, order], part.end[::-1], part.start[::-1], part.covers[::-1])
+
+
+def _open(part: Part) -> float:
+    """How many beginnings the reading leaves open: the characters that the tokens at its head may well be, multiplied out and added up."""
+    state = int(np.flatnonzero(part.start)[0])
+    total, ways = 0.0, 1.0
+    for _ in range(5):
+        edges = np.flatnonzero(part.source == state)
+        ahead = edges[part.target[edges] == state + 1]
+        if (part.covers[state] and state == part.source[edges].min()) or not len(ahead):
+            return total + 1e5 * ways
+        entry = part.entries[:, ahead[0]]
+        ways *= 0.9 * float((entry > 0.1 * entry.max()).sum()) + 0.2
+        total += ways
+        state += 1
+    return total
+
+
+def _least(found: "Found | None", most: int) -> float:
+    return float(found.weights[most - 1]) * (1 - 1e-9) if found and len(found.weights) >= most else 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class _Step:
+    """One level: the edges between alive states, and what each alive state before it is worth by the lengths that may follow and the character."""
+
+    source: NDArray[np.intp]
+    begins: NDArray[np.intp]
+    entries: Floats  # (E, characters)
+    at_most: Floats  # (S, lengths * characters)
+    usual: Floats  # (S, lengths * characters)
+    end: Floats  # (S',)
+
+
+class _Search:
+    """One automaton in one tree."""
+
+    def __init__(self, tree: Tree, part: Part) -> None:
+        self._tree = tree
+        depth, size = len(tree.levels), len(part.start)
+        source, target, weights = part.source, part.target, np.ascontiguousarray(part.entries.T)
+        heaviest = weights.max(axis=1)
+        most = [part.end]  # what the rest weighs at most, by characters left
+        usual = [[part.end]]  # and on the average, from the deepest level up
+        for d in range(depth - 1, -1, -1):
+            most.append(_sums(source, heaviest * most[-1][target], size))
+            mean = weights @ (tree.follows[d, :-1] / max(float(tree.follows[d, :-1].sum()), 1e-300))
+            usual.append([part.end, *(_sums(source, mean * after[target], size) for after in usual[-1])])
+        exactly = np.array(most)
+        alive = (part.start > 0) & (exactly.max(axis=0) > 0)
+        self._start = part.start[alive][:, None]
+        self._steps: list[_Step] = []
+        for d, level in enumerate(tree.levels):
+            left = depth - d  # lengths 0 .. depth - d - 1 can follow
+            at_most = np.where(level.ends[:, :left, None], exactly[:left], 0.0).max(axis=1)  # (M, S)
+            mean = level.ends[:, :left] @ np.array(usual[left - 1]) / level.ends[:, :left].sum(axis=1, keepdims=True)
+            edges = np.flatnonzero(alive[source] & (exactly[:left].max(axis=0) > 0)[target])
+            place = np.cumsum(alive) - 1
+            from_, to, mine = place[source[edges]], target[edges], weights[edges]
+            bounds, means = np.zeros((2, int(alive.sum()), len(at_most), mine.shape[1]))
+            for s, t, weight in zip(from_.tolist(), to.tolist(), mine, strict=True):
+                bounds[s] += at_most[:, t, None] * weight
+                means[s] += mean[:, t, None] * weight
+            alive = np.zeros(size, dtype=np.bool_)
+            alive[to] = True
+            begins = np.flatnonzero(np.concatenate([[True], to[1:] != to[:-1]])) if len(to) else np.zeros(0, dtype=np.intp)
+            shape = (len(bounds), -1)
+            self._steps.append(_Step(from_, begins, mine, bounds.reshape(shape), means.reshape(shape), part.end[alive]))
+
+    def run(self, threshold: float, beam: int | None, limit: int | None) -> Found | None:
+        """Every text of at least the threshold; the `beam` best nodes of a level only, if given; None where more than `limit` nodes would be met."""
+        rows, nodes = self._start, np.zeros(0, dtype=np.intp)
+        texts, weights, rest, met = [], [], 0.0, 0
+        for d, (level, step) in enumerate(zip(self._tree.levels, self._steps, strict=True)):
+            if d == 0:
+                kids, parent = np.arange(len(level.code)), np.zeros(len(level.code), dtype=np.intp)
+            else:
+                first = self._tree.levels[d - 1].first
+                begin = first[nodes]
+                count = first[nodes + 1] - begin
+                parent = np.repeat(np.arange(len(nodes)), count)
+                kids = np.arange(len(parent)) + np.repeat(begin - np.cumsum(count) + count, count)
+            met += len(kids)
+            if not len(kids) or not len(step.source):
+                break
+            if limit is not None and met > limit:
+                return None
+            code = level.code[kids]
+            kind = level.lengths[kids].astype(np.intp) * step.entries.shape[1] + code
+            bound = _worth(rows, step.at_most, parent, kind)
+            if beam is not None:
+                keep = np.argpartition(bound, len(bound) - beam)[len(bound) - beam :] if len(bound) > beam else np.flatnonzero(bound)
+            else:
+                left = ~(bound < threshold) & (bound > 0)
+                keep = np.flatnonzero(left)
+                lost = np.flatnonzero(~left)
+                rest += float(_worth(rows, step.usual, parent[lost], kind[lost]) @ level.below[kids[lost]])
+            nodes = kids[keep]
+            moved = rows[step.source][:, parent[keep]]
+            moved *= step.entries[:, code[keep]]
+            rows = _gathered(moved, step.begins)
+            if step.end.any():
+                text = level.text[nodes]
+                here = np.flatnonzero(text >= 0)
+                weight = step.end @ rows[:, here]
+                enough = weight >= threshold if threshold else weight > 0
+                texts.append(text[here[enough]])
+                weights.append(weight[enough])
+                rest += float(weight.sum() - weights[-1].sum())
+        if not texts:
+            return Found(np.zeros(0, dtype=np.intp), np.zeros(0), rest, met)
+        number, weight = np.concatenate(texts), np.concatenate(weights)
+        order = np.lexsort((number, -weight))
+        return Found(number[order].astype(np.intp), weight[order], rest, met)
+
+
+def _sums(states: NDArray[np.intp], values: Floats, size: int) -> Floats:
+    return np.bincount(states, values, size).astype(np.float64)
+
+
+def _worth(rows: Floats, worth: Floats, parent: NDArray[np.intp], kind: NDArray[np.intp]) -> Floats:
+    """(kids,) sum over the states of what a node weighs times what the state is worth for a child of its kind."""
+    found = np.zeros(len(parent))
+    for row, each in zip(rows, worth, strict=True):
+        found += row.take(parent) * each.take(kind)
+    return found
+
+
+def _gathered(moved: Floats, begins: NDArray[np.intp]) -> Floats:
+    """Sums of the rows that lead to one state."""
+    if len(begins) == len(moved):
+        return moved
+    ends = [*begins[1:], len(moved)]
+    return np.array([moved[a] if b == a + 1 else moved[a:b].sum(axis=0) for a, b in zip(begins, ends, strict=True)])
