@@ -1,6 +1,6 @@
 """`kb serve`: the web pages for a built file, on this machine or behind a proxy."""
 
-import os
+from importlib import import_module
 
 import click
 
@@ -19,13 +19,8 @@ def command(file: str, host: str, port: int, workers: int, base_url: str, cors: 
 
     The pages only read. A new build of the file needs a restart: a running server keeps answering from the one it opened.
     """
-    from kb.web.server import SETUP, serve
-    from kb.web.site import Setup, Site
-
-    setup = Setup(file, "/" + base_url.strip("/") + "/" if base_url.strip("/") else "/", cors, download, seconds=seconds)
-    site = Site(setup)  # says at once if it is not a knowledge base
-    os.environ[SETUP] = setup.to_json()
-    click.echo(f"{file}: build {site.build}, program version {site.version}.", err=True)
-    if site.has_private:
-        click.echo("It holds private columns (observers, evidence, offers). Build with --public before others may look.", err=True)
-    serve(host, port, workers, lambda at: click.echo(f"http://{at}{setup.base_url}  (Ctrl-C ends it)", err=True))
+    # By name, as any server loads an application: the command line and the pages stand side by side, neither on the other.
+    web = import_module("kb.web.server")
+    path = base_url.strip("/")
+    setup = web.Setup(file, f"/{path}/" if path else "/", cors, download, seconds=seconds)
+    web.start(setup, host, port, workers, lambda line: click.echo(line, err=True))

@@ -54,6 +54,11 @@ def _text(x: str, y: int, text: str, anchor: str = "start", name: str = "") -> s
     return f'<text x="{x}" y="{y}" text-anchor="{anchor}" class="{name}">{escape(text)}</text>'
 
 
+def _tip(x: str, y: int, name: str, path: str) -> str:
+    """A small shape at a place given in per cent: only a picture inside the picture can be placed so."""
+    return f'<svg x="{x}" y="{y}" width="1" height="1" overflow="visible" aria-hidden="true"><path class="{name}" d="{path}"/></svg>'
+
+
 def window(change: Change) -> tuple[int, int]:
     """The stretch of the line worth drawing: the change-over, its claims, and the nearest sightings on both sides."""
     ends = [change.low, change.high, *(end for claim in change.claims for end in (claim.first, claim.last))]
@@ -85,7 +90,7 @@ def band(change: Change, old: str, new: str) -> Markup:
             body.append(f'<line class="claim {claim.standing.replace(" ", "-")}" x1="{x1}" x2="{x2}" y1="102" y2="102"/>')
         middle = scale((claim.first + claim.last) / 2)
         if claim.last == claim.first:
-            body.append(f'<svg x="{middle}" y="96" width="1" height="1" overflow="visible" aria-hidden="true"><path class="claim" d="M-5 0H5L0 12Z"/></svg>')
+            body.append(_tip(middle, 96, "claim", "M-5 0H5L0 12Z"))
         body.append(_text(middle, 121, claim.letter, "middle", "letter"))
     body.append('<line class="axis" x1="2%" x2="98%" y1="126" y2="126"/>')
     body.append(f'<line class="mode" x1="{scale(change.first_new)}" x2="{scale(change.first_new)}" y1="18" y2="130"/>')
@@ -159,7 +164,7 @@ def chain(trace: TraceAnswer) -> Markup:
         start, end = (y1 + 32, y2 - 6) if down else (y1, y2 + 38)
         body.append(f'<line class="arrow" x1="{x1:.2f}%" y1="{start}" x2="{x2:.2f}%" y2="{end}"/>')
         tip = "M-5 -6H5L0 2Z" if down else "M-5 6H5L0 -2Z"
-        body.append(f'<svg x="{x2:.2f}%" y="{end + (4 if down else -4)}" width="1" height="1" overflow="visible" aria-hidden="true"><path class="tip" d="{tip}"/></svg>')
+        body.append(_tip(f"{x2:.2f}%", end + (4 if down else -4), "tip", tip))
         if step.quantity != 1:
             body.append(_text(f"{(x1 + x2) / 2 + 2:.2f}%", (start + end) // 2 + 4, f"{step.quantity:g} of it"))
     for number, (x, y) in at.items():

@@ -66,29 +66,46 @@ def create_app() -> Any:
     return Served(setup).app()
 
 
-def serve(host: str, port: int, workers: int, ready: Callable[[str], None]) -> None:
-    """Listen and answer until it is interrupted. ready: told "host:port" once the port is taken.
+def start(setup: Setup, host: str, port: int, workers: int, say: Callable[[str], None]) -> None:
+    """Listen and answer until it is interrupted. say: told which build is served, and where once the port is taken.
 
     Raises:
-        FileError: the port cannot be had.
+        FileError: the file is no knowledge base, or the port cannot be had.
     """
+    site = Site(setup)  # says at once if it is not a knowledge base
+    site.desk.close()
+    os.environ[SETUP] = setup.to_json()
+    say(f"{setup.path}: build {site.build}, program version {site.version}.")
+    if site.has_private:
+        say("It holds private columns (observers, evidence, offers). Build with --public before others may look.")
     config = uvicorn.Config(
         "kb.web.server:create_app", factory=True, host=host, port=port, workers=workers, log_level="warning", access_log=False, lifespan="on",
         server_header=False, timeout_keep_alive=30,
     )  # fmt: skip
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    listening = socket.socket(family, socket.SOCK_STREAM)
+    listening = _listen(host, port)
+    shown = f"[{host}]" if ":" in host else host
+    say(f"http://{shown}:{listening.getsockname()[1]}{setup.base_url}  (Ctrl-C ends it)")
+    if workers > 1:
+        Multiprocess(config, sockets=[listening]).run()
+    else:
+        uvicorn.Server(config).run(sockets=[listening])
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    """The socket that all processes share.
+
+    Raises:
+        FileError: the port cannot be had.
+    """
+    listening = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     # Connections inherit it. Without it a kept-alive connection of several workers waits 40 ms for each answer (uvicorn issue 3149).
     listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
     try:
         listening.bind((host, port))
     except OSError as error:
+        listening.close()
         raise FileError(f"Port {port} of {host} cannot be used: {error.strerror or error}.", "Name another one with --port.") from error
     listening.listen(2048)
     listening.set_inheritable(True)
-    ready(f"[{host}]:{listening.getsockname()[1]}" if ":" in host else f"{host}:{listening.getsockname()[1]}")
-    if workers > 1:
-        Multiprocess(config, sockets=[listening]).run()
-    else:
-        uvicorn.Server(config).run(sockets=[listening])
+    return listening

@@ -19,7 +19,10 @@ def sheet(opened: Opened, asked: Asked) -> Sheet:
     review = answer(opened, asked)
     series, component = asked.query.one("series"), asked.query.one("component")
     if not component:
-        return Sheet("changeovers.html", {"groups": _by_series(review.changeovers), "disputes": review.disputes, "series": series})
+        return Sheet(
+            "changeovers.html",
+            {"groups": _by_series(review.changeovers), "disputes": review.disputes, "series": series, "rate": review.replaced_rate},
+        )
     changes: list[Change] = [change for found in review.changeovers for change in changes_of(opened.book, found)]
     component_id = review.changeovers[0].component if review.changeovers else _known(opened.book, component)
     values = {"changes": changes, "component": component_id, "disputes": review.disputes, "series": series}
