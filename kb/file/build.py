@@ -24,6 +24,7 @@ from kb.assumptions import Assumptions
 from kb.dataset import pictures as pictures_of
 from kb.dataset import rules
 from kb.file import derived, schema, texts
+from kb.file.disputes import dispute_rows
 from kb.production.estimate import Production, derive
 from kb.words.dataset import Dataset, many_rows
 from kb.words.errors import DataError, FileError
@@ -203,7 +204,7 @@ class _Build:
             _insert(connection, table, [row])
         _insert(connection, "mark_variants", derived.mark_variant_rows(self.dataset))
         _insert(connection, "supersession_closure", derived.closure_rows(self.dataset))
-        disputes = list(derived.dispute_rows(self.dataset, self.problems, production))
+        disputes = list(dispute_rows(self.dataset, self.problems, production, public=self.public))
         _insert(connection, "disputes", disputes)
         serials = texts.learn_serials(production.lines, self.assumptions)
         _insert(connection, "text_models", [("serial", serials.to_bytes()), ("mark", of_marks.to_bytes())])

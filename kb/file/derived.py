@@ -1,16 +1,15 @@
-"""Rows of the derived tables: what the build found out about lines, change-overs, cells, disputes and supersessions.
+"""Rows of the derived tables: what the build found out about lines, change-overs, cells and supersessions.
 
 Probabilities are rounded, so that the last digit of a sum decides nothing: the same dataset gives the same bytes.
 """
 
 import json
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
-from kb.dataset.rules import RowProblem
 from kb.production.cells import Cells
 from kb.production.estimate import Production
 from kb.words.dataset import Dataset
@@ -90,24 +89,6 @@ def closure_rows(dataset: Dataset) -> Iterator[Row]:
         for each in reached:
             if each != start:
                 yield f"{start}/{each}", start, each
-
-
-def dispute_rows(dataset: Dataset, problems: Sequence[RowProblem], production: Production) -> Iterator[Row]:
-    """(dispute_id, kind, subject, text, sources): every doubt, those that only the estimates brought to light behind the others."""
-    known = set()
-    rows: list[Row] = []
-    for doubt in problems:
-        if doubt.severity == "doubt" and doubt.index is not None:
-            key = getattr(dataset, doubt.table)[doubt.index].key_text
-            known.add((doubt.table, key))
-            rows.append((f"{doubt.table}/{key}/{doubt.column}", doubt.kind, doubt.subject, f"{doubt.problem} {doubt.remedy}", _json(doubt.sources)))
-    for found in production.problems:
-        if found.severity == "doubt" and (found.table, found.key) not in known:
-            rows.append((f"{found.table}/{found.key}/{found.column}", found.table, found.key, f"{found.problem} {found.remedy}", _json(())))
-    seen: dict[str, int] = {}
-    for row in rows:
-        seen[row[0]] = seen.get(row[0], 0) + 1
-        yield (f"{row[0]}/{seen[row[0]]}" if seen[row[0]] > 1 else row[0], *row[1:])
 
 
 def _rounded(number: float) -> float:

@@ -18,8 +18,8 @@ _LIMITED = ("options", "fitments", "supersessions", "steps")
 _WORN = frozenset("?[]*")
 
 
-def check(dataset: Dataset, known: Known) -> tuple[list[RowProblem], tuple[Lineage, ...]]:
-    """All problems with serials, and the lineages for the rules about claims."""
+def check(dataset: Dataset, known: Known) -> tuple[list[RowProblem], Lines, tuple[Lineage, ...]]:
+    """All problems with serials, and lines and lineages for the other rules."""
     lines, in_blocks = lay_out(dataset)
     lineages, in_claims = draw_up(dataset, lines, Assumptions())
     found = [*_placed(dataset, in_blocks), *_blocks(dataset)]
@@ -27,12 +27,12 @@ def check(dataset: Dataset, known: Known) -> tuple[list[RowProblem], tuple[Linea
     if in_serials and "blocks" in known.absent:
         first = in_serials[0]
         problem = f"The file is missing, but {first.table}.csv names serials."
-        return [*found, RowProblem("blocks", None, "", problem, "Add blocks.csv; kb template writes an empty one.")], lineages
+        return [*found, RowProblem("blocks", None, "", problem, "Add blocks.csv; kb template writes an empty one.")], lines, lineages
     if not known.unsure.isdisjoint(("blocks", "affixes", "series")):
-        return found, lineages
+        return found, lines, lineages
     unplaced = {dataset.blocks[each.index].series_id for each in found if _leaves_block_out(each) and each.index is not None}
     sound = {row.series_id for row in dataset.series} - known.series_in_doubt - unplaced
-    return [*found, *(each for each in in_serials if (series := _series(dataset, each)) is None or series in sound)], lineages
+    return [*found, *(each for each in in_serials if (series := _series(dataset, each)) is None or series in sound)], lines, lineages
 
 
 def _leaves_block_out(problem: RowProblem) -> bool:
