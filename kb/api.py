@@ -8,7 +8,7 @@ book.fits("1407-A", found)
 """
 
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from types import TracebackType
@@ -34,7 +34,7 @@ from kb.words.evidence import Evidence
 from kb.words.sheets import MeasureAnswer, Sheet
 
 if TYPE_CHECKING:
-    from kb.words.counter import PartSearch, Sale
+    from kb.words.counter import Listed, PartSearch, Sale, Stocked
 
 KEPT = 8  # examined units kept, so that "which parts fit" after "what is it" costs nothing twice
 
@@ -180,6 +180,25 @@ class KnowledgeBase:
             part = self._parts.part(number) if any(fit.verdict == "check first" for fit in fits) else None
             rows.append(inquiry.answer(counter, number, counter.fits(part) if part is not None else fits))  # with what to look at
         return rows or [inquiry.refused("No part is recorded that fits this unit.")]
+
+    def listing(self, part_number: str, language: str = "en", length: int | None = None) -> "Listed":
+        """A part's sentence for a listing in a language (kb.desk.language.LANGUAGES), of at most so many characters, and the units behind it."""
+        from kb.desk.language import translator
+        from kb.desk.listing import sentence
+        from kb.desk.units import applicability
+        from kb.words.counter import Listed
+
+        part = self._the_one(part_number)
+        frames = {maker: self._frame(maker) for maker in self._book.makers}
+        found, promises = applicability(self._book, frames, self._parts, part, translator(language))
+        said = sentence(part.part_number, promises, language, length)
+        return Listed(part_number=part.part_number, description=part.description, sentence=said, units=found)
+
+    def stock(self, numbers: Sequence[str]) -> "list[Stocked]":
+        """What the numbers of a stock list are today: superseded, unknown, the same thing under two numbers, and which units they fit."""
+        from kb.desk.stock import stock
+
+        return stock(self._book, self._parts, self._traced, lambda number: self.units(number).sentence, numbers)
 
     def find(self, text: str = "", tolerance: float | None = None, figure: str = "", item: str = "", today: date | None = None) -> "PartSearch":
         """Parts for a number as somebody wrote it, for measures ("seal 35 x 52 x 7", tolerance in mm), for words, or for a place in a book.

@@ -1,5 +1,6 @@
 """Which units does a part fit: its rules read backwards, as the units left the works."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,6 +15,9 @@ from kb.desk.serials import printed
 from kb.file.book import Book, Row
 from kb.production.blocks import Line
 from kb.words.answers import SourceRef, UnitRange, UnitsAnswer
+
+Say = Callable[[str], str]
+Promises = tuple[list[tuple[str, str, str]], list[tuple[str, str, str, str]]]  # sure: (models, first, last); check: and what to look for
 
 
 @dataclass(frozen=True)
@@ -54,6 +58,12 @@ class _Piece:
 
 def units(book: Book, frames: dict[str, MakerFrame], parts: PartBook, part: Row) -> UnitsAnswer:
     """The stretches of serials that a part fits, sure ones and those to be checked, and the sentence for a listing."""
+    found, promises = applicability(book, frames, parts, part, str)
+    return UnitsAnswer(part_number=part.part_number, units=found, sentence=explain.fits_sentence(book, part.part_number, *promises))
+
+
+def applicability(book: Book, frames: dict[str, MakerFrame], parts: PartBook, part: Row, say: Say) -> tuple[list[UnitRange], Promises]:
+    """The stretches of serials that a part fits, and what a listing may promise of them. say: translates (`kb.desk.language`)."""
     rules = parts.rules(part.part_number)
     pieces: list[_Piece] = []
     for rule in rules:
@@ -65,8 +75,8 @@ def units(book: Book, frames: dict[str, MakerFrame], parts: PartBook, part: Row)
                     pieces += _applied(book, frame, parts, cells, stretch, rule, place or "")
     exceptions = [rule for rule in rules if not rule.fits]
     pieces = [piece for piece in pieces if not any(_excluded(book, parts, frames, piece, rule) for rule in exceptions)]
-    entries = _merged(book, pieces)
-    return UnitsAnswer(part_number=part.part_number, units=[entry for entry, _ in entries], sentence=_sentence(book, part, entries))
+    entries = _merged(book, pieces, say)
+    return [entry for entry, _ in entries], _promises(book, entries, say)
 
 
 def _applied(book: Book, frame: MakerFrame, parts: PartBook, cells: Stretches, stretch: Stretch, rule: Rule, place: str) -> list[_Piece]:
@@ -121,7 +131,7 @@ def _excluded(book: Book, parts: PartBook, frames: dict[str, MakerFrame], piece:
     return any(other.sure and other.first <= piece.first and other.last >= piece.last for other in covered)
 
 
-def _merged(book: Book, pieces: list[_Piece]) -> list[tuple[UnitRange, str]]:
+def _merged(book: Book, pieces: list[_Piece], say: Say) -> list[tuple[UnitRange, str]]:
     """Answer entries with what to look for where a stretch is not sure; pieces that follow each other in production are one.
 
     What a sure piece promises is not said again as a doubt.
@@ -154,28 +164,31 @@ def _merged(book: Book, pieces: list[_Piece]) -> list[tuple[UnitRange, str]]:
             sure=first.sure,
             sources=[SourceRef(source=first.rule.source_id, page=first.rule.page, grade=source.grade if source else "D")],
         )
-        entries.append((entry, "" if first.sure else _look_for(book, first.rule)))
+        entries.append((entry, "" if first.sure else _look_for(book, first.rule, say)))
     return entries
 
 
-def _look_for(book: Book, rule: Rule) -> str:
+def _look_for(book: Book, rule: Rule, say: Say) -> str:
     """What shows, on the unit, that the rule applies."""
     words = [rule.measure_first] if rule.measure_first else []
     for condition in rule.conditions:
-        words.append(_sign(book, rule, condition))
-    return "; ".join(dict.fromkeys(filter(None, words))) or "which casting is fitted"
+        words.append(_sign(book, rule, condition, say))
+    return "; ".join(dict.fromkeys(filter(None, words))) or say("which casting is fitted")
 
 
-def _sign(book: Book, rule: Rule, condition: Condition) -> str:
+def _sign(book: Book, rule: Rule, condition: Condition, say: Say) -> str:
     if not condition.variant_id:
         return explain.condition_words(book, rule, condition)
     marks = [m.text for m in book.marks_of(condition.component_id) if m.variant_id == condition.variant_id]
     name, variant = book.components[condition.component_id].name.lower(), book.variants[condition.variant_id]
-    return f"{name} marked {' or '.join(marks[:2])}" if marks else f"{name}: {variant.how_to_tell or variant.name}"
+    either = say("or")
+    marked = say("{casting} marked {marks}").format(casting=name, marks=f" {either} ".join(marks[:2]))
+    return marked if marks else f"{name}: {variant.how_to_tell or variant.name}"
 
 
-def _sentence(book: Book, part: Row, entries: list[tuple[UnitRange, str]]) -> str:
-    """The entries as a sentence; models and places with the same serials are named together, a place only where it matters."""
+def _promises(book: Book, entries: list[tuple[UnitRange, str]], say: Say) -> Promises:
+    """What is sure and what must be checked; models and places with the same serials are named together, a place only where it matters."""
+    either, both = say("or"), say("and")
     grouped: dict[tuple[str, str, str], dict[str, list[str]]] = {}
     for entry, what in entries:
         model = book.models[entry.model].name if entry.model else book.series[entry.series].name
@@ -186,10 +199,10 @@ def _sentence(book: Book, part: Row, entries: list[tuple[UnitRange, str]]) -> st
     for (first, last, what), models in grouped.items():
         looks.setdefault((first, last, tuple((name, tuple(at)) for name, at in models.items())), []).append(what)
     for (first, last, at_places), whats in looks.items():
-        models, what = {name: list(at) for name, at in at_places}, " or ".join(filter(None, whats))
+        models, what = {name: list(at) for name, at in at_places}, f" {either} ".join(filter(None, whats))
         names = [name if set(at) == places or at == [""] else f"{name} ({', '.join(dict.fromkeys(at))})" for name, at in models.items()]
         if what:
-            check.append((" and ".join(names), first, last, what))
+            check.append((f" {both} ".join(names), first, last, what))
         else:
-            sure.append((" and ".join(names), first, last))
-    return explain.fits_sentence(book, part.part_number, sure, check)
+            sure.append((f" {both} ".join(names), first, last))
+    return sure, check
