@@ -7,14 +7,14 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.channel.compiled import compile_readings
 from kb.channel.reading import Reading
 from kb.desk import explain
 from kb.desk.likelihood import inside
-from kb.desk.question import SerialPiece, SpotPiece, choice_values
+from kb.desk.question import SpotPiece, choice_values
+from kb.desk.serials import printed
 from kb.desk.weigh import UnitPosterior, Weighing
 from kb.file.book import Row
-from kb.inference.advice import gain, observed
+from kb.inference.advice import gain, normalised, observed
 from kb.inference.posterior import Spot
 from kb.words.answers import Check, Outcome
 
@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 CLEANING_MINUTES = 5.0  # wire brush, torch, chalk; design's scale: 1 look, 5 clean or measure, 60 dismantle
 ANOTHER_MARK = 0.01  # a casting of a known variant that carries a mark nobody recorded
 WORTH_SAYING = 0.01  # bits
-MOST_CELLS = 200
+LISTED_AT_LEAST = 0.5  # of the probability that whole serials must hold before a character of the serial is advised
 
 
 class Asked(Protocol):
@@ -178,56 +178,46 @@ def with_character(reading: Reading, position: int, character: str) -> Reading:
 
 
 def _mark_characters(weighing: Weighing, asked: Asked, maker: str, index: int, piece: SpotPiece) -> Iterator[Candidate]:
+    """Characters of a mark that could not be read, by what they are in the recorded marks that the reading may be."""
     assert piece.reading is not None
     spot = piece.spots[maker]
-    known = sorted({c for mark in weighing.book.marks_of(spot[0]) for c in mark.normal})
+    likely = weighing.likelihood.of_texts(spot[0], weighing.likelihood.compiled(piece))
+    whole = {text: weight for text, weight in likely.items() if len(text) == len(piece.reading.tokens) and weight > 0}
+    variants = weighing.book.variants_of.get(spot[0], [])
+    joint: Floats | None = None
     for position in unread(piece.reading):
-        token = piece.reading.tokens[position]
-        characters = known if token == "?" else list(token)
-        now = weighing.vector(index, spot[0])
-        rows = []
-        for character in characters:
-            then = SpotPiece(piece.text, piece.spots, piece.anywhere, with_character(piece.reading, position, character), piece.wear or "worn")
-            rows.append(weighing.likelihood.on_variants(spot[0], then) / np.maximum(now, 1e-300))
-        outcome = np.minimum(np.array(rows).reshape(len(characters), len(now)), 1.0)
-        outcome = np.hstack([outcome, outcome[:, -1:]])
-        outcome /= np.maximum(1.0, outcome.sum(0))
-        outcome = np.vstack([outcome, 1 - outcome.sum(0)])
+        characters = sorted({text[position] for text in whole})
+        outcome = np.zeros((len(characters) + 1, len(variants) + 2))
+        for column, variant in enumerate(variants):
+            texts = [mark.normal for mark in weighing.book.marks_of(spot[0]) if mark.variant_id == variant.variant_id]
+            total = sum(likely[text] for text in texts)
+            for text in texts:
+                if text in whole:
+                    outcome[characters.index(text[position]), column] += whole[text] / total
+        outcome[-1] = 1 - outcome.sum(0)
         adds: list[dict[str, Any]] = [
             {"marks": f"{_text(spot)}={with_character(piece.reading, position, c)}", "instead_of": piece.text} for c in characters
         ] + [{}]
-        where = explain.place_name(weighing.book, *spot)
-        joint = observed(asked.by_spot(maker, spot), outcome)
-        yield Candidate(explain.reread(position + 1, piece.reading, where), CLEANING_MINUTES, [*characters, "another character"], joint, adds)
+        joint = asked.by_spot(maker, spot) if joint is None else joint
+        check = explain.reread(position + 1, piece.reading, explain.place_name(weighing.book, *spot))
+        yield Candidate(check, CLEANING_MINUTES, [*characters, "another character"], observed(joint, np.maximum(outcome, 0.0)), adds)
 
 
 def _serial_characters(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str) -> Iterator[Candidate]:
+    """Characters of the serial that could not be read, by what they are in the most probable serials; those must hold most of the probability."""
     pieces = [s for s in weighing.question.serials if not s.series_id or not weighing.book.series[s.series_id].component_id]
     if len(pieces) != 1 or not unread(pieces[0].reading):
         return
     piece, cells = pieces[0], weighing.frames[maker].u
-    mass = posterior.mass[maker]
-    live = np.argsort(-mass, kind="stable")[:MOST_CELLS]
-    live = np.sort(live[mass[live] > mass.max() * 1e-4])
-    now = weighing.cell_weights(_compiled(weighing, piece, piece.reading), cells, live)
-    joint = asked.by_cells(maker)
+    joint, mass = asked.by_cells(maker), posterior.mass[maker]
+    texts = [(whole, printed(cells, int(cells.block[whole.cell]), whole.number)) for whole in weighing.likely_serials(posterior, maker)]
+    listed = [(whole, text) for whole, text in texts if len(text) == len(piece.reading.tokens)]
+    if sum(whole.probability for whole, _ in listed) < LISTED_AT_LEAST * float(mass.sum()):
+        return
     for position in unread(piece.reading):
-        token = piece.reading.tokens[position]
-        characters = sorted(set(weighing.characters(cells, live))) if token == "?" else list(token)
-        rows = [
-            weighing.cell_weights(_compiled(weighing, piece, with_character(piece.reading, position, c)), cells, live) / np.maximum(now, 1e-300)
-            for c in characters
-        ]
-        outcome = np.minimum(np.array(rows), 1.0)
-        outcome /= np.maximum(1.0, outcome.sum(0))
-        by_character = joint[:, live] @ outcome.T
-        rest = joint.sum(1) - by_character.sum(1)
-        table = np.column_stack([by_character, np.maximum(rest, 0.0)])
-        adds: list[dict[str, Any]] = [{"serial": str(with_character(piece.reading, position, c)), "instead_of": piece.text} for c in characters] + [
-            {}
-        ]
-        yield Candidate(explain.reread(position + 1, piece.reading, "serial"), CLEANING_MINUTES, [*characters, "another character"], table, adds)
-
-
-def _compiled(weighing: Weighing, piece: SerialPiece, reading: Reading) -> Any:
-    return compile_readings([reading], [piece.wear or "worn"], weighing.assumptions)
+        characters = sorted({text[position] for _, text in listed})
+        table = np.zeros((len(joint), len(characters)))
+        for whole, text in listed:
+            table[:, characters.index(text[position])] += joint[:, whole.cell] * (whole.probability / mass[whole.cell])
+        adds: list[dict[str, Any]] = [{"serial": str(with_character(piece.reading, position, c)), "instead_of": piece.text} for c in characters]
+        yield Candidate(explain.reread(position + 1, piece.reading, "serial"), CLEANING_MINUTES, characters, normalised(table), adds)

@@ -11,7 +11,7 @@ from kb.desk import explain
 from kb.desk.advise import advise
 from kb.desk.belonging import date_says, dated_castings, two_units
 from kb.desk.frame import MakerFrame, Stretches
-from kb.desk.serials import most_probable, printed, still_possible
+from kb.desk.serials import printed, still_possible
 from kb.desk.weigh import Piece, UnitPosterior, Weighing
 from kb.inference.advice import entropy, normalised, weight_of_evidence
 from kb.inference.posterior import MakerPosterior, Spot
@@ -214,14 +214,11 @@ def _unit(found: Found, entry: Entry, first: int, last: int) -> UnitEntry:
 
 def _serials(found: Found) -> list[SerialEntry]:
     """The ten most probable whole serials; none without a reading, or where too many are equally likely."""
-    reading = found.weighing.unit_reading
-    if reading is None:
-        return []
     listed: list[SerialEntry] = []
     for maker, mass in found.posterior.mass.items():
         if mass.max(initial=0.0) >= LEAST_SHOWN / 100:
             u: Stretches = found.weighing.frames[maker].u
-            best = most_probable(reading, u, mass, SERIALS_SHOWN, found.weighing.assumptions)
+            best = found.weighing.likely_serials(found.posterior, maker)[:SERIALS_SHOWN]
             listed += [
                 SerialEntry(serial=printed(u, u.block[w.cell], w.number), model=u.models[u.model[w.cell]], probability=w.probability) for w in best
             ]

@@ -21,10 +21,15 @@ class Likelihood:
     def __init__(self, book: Book, assumptions: Assumptions) -> None:
         self.book, self.assumptions = book, assumptions
         self._indexes: dict[str, MarkIndex] = {}
+        self._compiled: dict[int, tuple[Any, Compiled]] = {}  # by piece; the piece is kept so that its id stays its own
+        self._unknown: dict[int, float] = {}  # by compiled reading
+        self._foundry_weight: dict[int, float] = {}
 
     def compiled(self, piece: Any) -> Compiled:
         """The reading of a piece, ready to be held against texts."""
-        return compile_readings([piece.reading], [piece.wear], self.assumptions)
+        if id(piece) not in self._compiled:
+            self._compiled[id(piece)] = (piece, compile_readings([piece.reading], [piece.wear], self.assumptions))
+        return self._compiled[id(piece)][1]
 
     def on_variants(self, component_id: str, piece: SpotPiece) -> Floats:
         """(V+1,) P(piece | variant), in the order of `variants_of`, the unrecorded variant last."""
@@ -39,13 +44,16 @@ class Likelihood:
                 [a.none_where_marked if v.variant_id in marked else a.none_where_unmarked for v in variants] + [self.where_unknown(piece)]
             )
         compiled = self.compiled(piece)
-        if component_id not in self._indexes:
-            self._indexes[component_id] = MarkIndex.of(sorted({mark.normal for mark in marks}))
-        index = self._indexes[component_id]
-        weight = dict(zip(index.texts, index.weights(compiled), strict=True)) if marks else {}
-        unknown = self.unknown(compiled)
+        weight, unknown = self.of_texts(component_id, compiled), self.unknown(compiled)
         of_marks = [[weight[m.normal] for m in marks if m.variant_id == v.variant_id] for v in variants]
         return self._or_foundry(np.array([np.mean(each) if each else unknown for each in of_marks] + [unknown]), compiled)
+
+    def of_texts(self, component_id: str, compiled: Compiled) -> dict[str, float]:
+        """P(reading | text) of every mark text of a component."""
+        if component_id not in self._indexes:
+            self._indexes[component_id] = MarkIndex.of(sorted({mark.normal for mark in self.book.marks_of(component_id)}))
+        index = self._indexes[component_id]
+        return dict(zip(index.texts, index.weights(compiled).tolist(), strict=True)) if index.texts else {}
 
     def best_mark(self, component_id: str, piece: SpotPiece, variant_id: str) -> Row | None:
         """The recorded mark of the variant that the reading suits best, None if it has none."""
@@ -78,7 +86,9 @@ class Likelihood:
 
     def unknown(self, compiled: Compiled) -> float:
         """U(r): P(reading | a mark that is not in this knowledge base)."""
-        return self.book.text_models["mark"].evidence(compiled)
+        if id(compiled) not in self._unknown:
+            self._unknown[id(compiled)] = self.book.text_models["mark"].evidence(compiled)
+        return self._unknown[id(compiled)]
 
     def _values(self, feature: Row, value: str | float) -> int:
         known = choice_values(self.book, feature.feature_id)
@@ -88,7 +98,9 @@ class Likelihood:
         if not self._foundry.texts:
             return of_marks
         share = self.assumptions.foundry_share
-        return (1 - share) * of_marks + share * float(np.mean(self._foundry.weights(compiled)))
+        if id(compiled) not in self._foundry_weight:
+            self._foundry_weight[id(compiled)] = float(np.mean(self._foundry.weights(compiled)))
+        return (1 - share) * of_marks + share * self._foundry_weight[id(compiled)]
 
     @cached_property
     def _foundry(self) -> MarkIndex:

@@ -1,6 +1,7 @@
 """Which whole serials a worn reading may be, and between which serials they lie."""
 
 import heapq
+from bisect import insort
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -31,7 +32,7 @@ class Whole:
 
 
 def most_probable(reading: Compiled, cells: Stretches, mass: Floats, count: int, assumptions: Assumptions) -> list[Whole]:
-    """The `count` most probable whole serials, or [] if too many are alike.
+    """The `count` most probable whole serials; fewer, or none, if so many are alike that they are not found in good time.
 
     Best first: a stretch is worth no less than any serial in it, so a single serial that is worth most is the next best.
 
@@ -52,8 +53,7 @@ def most_probable(reading: Compiled, cells: Stretches, mass: Floats, count: int,
                 break
             heapq.heappop(heap)
             if first == last:
-                singles.append(Whole(-worth, cell, first))
-                singles.sort(key=lambda s: (-s.probability, s.cell, s.number))
+                insort(singles, Whole(-worth, cell, first), key=lambda s: (-s.probability, s.cell, s.number))
             else:
                 wide.append((cell, first, last))
         if not wide:
@@ -63,7 +63,7 @@ def most_probable(reading: Compiled, cells: Stretches, mass: Floats, count: int,
         for (cell, a, b), weight in zip(parts, _weights(reading, cells, at, firsts, lasts, assumptions), strict=True):
             if weight > 0:
                 heapq.heappush(heap, (-float(weight) * factor[cell], cell, a, b))
-    return []
+    return singles
 
 
 def still_possible(

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
 
@@ -16,10 +16,12 @@ from kb.desk.datelikelihood import DateLikelihood
 from kb.desk.frame import MakerFrame, MakerFrameByTime, Stretches
 from kb.desk.likelihood import Likelihood
 from kb.desk.question import Question, SerialPiece
+from kb.desk.serials import Whole, most_probable
 from kb.file.book import Book, Row
 from kb.inference.posterior import Assembly, Casting, Dated, MakerPosterior, OwnNumber, Spot, World, kernel
 
 Floats = NDArray[np.float64]
+LIKELY = 100  # whole serials kept for the answer and for advice
 MOST_WORLDS = 256  # ways of placing marks that were read "somewhere on the unit"
 NEGLIGIBLE = 1e-16  # a block that the serial makes this much less likely than the best is weighed as a whole
 
@@ -40,6 +42,7 @@ class UnitPosterior:
     makers: dict[str, MakerPosterior]
     scale: dict[str, float]
     unknown: float
+    likely: dict[str, list[Whole]] = field(default_factory=dict, compare=False)  # maker -> the most probable whole serials, once asked for
 
     @cached_property
     def mass(self) -> dict[str, Floats]:
@@ -162,13 +165,13 @@ class Weighing:
             found[component] = weights
         return found
 
-    def characters(self, cells: Stretches, some: NDArray[np.int64]) -> set[str]:
-        """Characters that serials of these cells may show."""
-        found = set("0123456789")
-        for number in np.unique(cells.block[some]):
-            form = cells.forms[int(number)]
-            found |= set("".join([form.prefix, form.suffix, *form.affixes_before, *form.affixes_after]).replace("#", ""))
-        return found
+    def likely_serials(self, posterior: UnitPosterior, maker: str) -> list[Whole]:
+        """The most probable whole serials of a maker, as many as are worth listing; none without a reading."""
+        if maker not in posterior.likely:
+            mass, u = posterior.mass[maker], self.frames[maker].u
+            found = most_probable(self.unit_reading, u, mass, LIKELY, self.assumptions) if self.unit_reading is not None else []
+            posterior.likely[maker] = found
+        return posterior.likely[maker]
 
     def _compile(self, serials: list[SerialPiece]) -> Compiled:
         return compile_readings([s.reading for s in serials], [s.wear for s in serials], self.assumptions)
@@ -223,9 +226,7 @@ class Weighing:
         rate = self.assumptions.replaced_rate if self.replaced_rate is None else self.replaced_rate
         return log + (_log(self.dates.where_unknown([self.question.dates[i] for i in dates], rate)) if dates else 0.0)
 
-    def _worlds(
-        self, maker: str, frame: MakerFrame, spots: list[int], dates: list[int], own: dict[str, Floats]
-    ) -> tuple[tuple[World, ...], float]:
+    def _worlds(self, maker: str, frame: MakerFrame, spots: list[int], dates: list[int], own: dict[str, Floats]) -> tuple[tuple[World, ...], float]:
         """The ways of placing the marks without a place, and the logarithm of the scale taken out of the likelihoods."""
         log = 0.0
         seen: dict[Spot, tuple[int, ...]] = {}

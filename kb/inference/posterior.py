@@ -239,14 +239,14 @@ class World:
 class MakerPosterior:
     """Everything about the units of one maker.
 
-    base: (u cells,) prior times P(serial readings | cell); log_scale: natural logarithm of what was divided out of base and castings.
-    component_assembly: component -> assembly id.
+    base: (u cells,) prior times P(serial readings | cell), up to a scale. component_assembly: component -> assembly id.
     """
 
     base: Floats
     worlds: tuple[World, ...]
     component_assembly: dict[str, str]
-    log_scale: float = 0.0
+
+    _rests: dict[tuple[object, ...], Floats] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def mass(self) -> Floats:
@@ -292,11 +292,12 @@ class MakerPosterior:
         return total
 
     def _rest(self, world: World, without: Sequence[str]) -> Floats:
-        product = np.ones(len(self.base))
-        for name, assembly in world.assemblies.items():
-            if name not in without:
-                product = product * assembly.evidence
-        return product
+        key = (id(world), *sorted(without))
+        if key not in self._rests:
+            self._rests[key] = np.multiply.reduce(
+                [np.ones(len(self.base)), *(a.evidence for name, a in world.assemblies.items() if name not in without)]
+            )
+        return self._rests[key]
 
 
 def _padded(array: Floats, axes: int) -> Floats:
