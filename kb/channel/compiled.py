@@ -33,6 +33,7 @@ class Part:
         start: (S,) weight of beginning in a state: the prior of either way up.
         end: (S,) 1 where the reading is used up, else 0.
         covers: (S,) where a `*` stands, which takes in any character.
+        takes: (E, 2) the tokens that an edge uses up, by their place in the reading as typed; -1: none.
     """
 
     source: Indexes
@@ -41,6 +42,7 @@ class Part:
     start: Floats
     end: Floats
     covers: NDArray[np.bool_]
+    takes: Indexes
 
     def forward(self, weights: Floats, codes: Iterable[int]) -> Floats:
         """(S,) weights of the states after these true characters."""
@@ -125,11 +127,12 @@ def _part(reading: Reading, level: str, discount: float, assumptions: Assumption
     turned = reading.turned()
     upside_down = assumptions.upside_down
     ways = [(reading, 1.0)] if turned is None else [(reading, 1 - upside_down), (turned, upside_down)]
-    bands = [_band(way.tokens, prior, table, exponent, slips) for way, prior in ways]
+    places = [i for i, token in enumerate(reading.tokens) if token != "*"]
+    bands = [_band(way.tokens, prior, table, exponent, slips, places if way is reading else places[::-1]) for way, prior in ways]
     return _side_by_side(bands)
 
 
-def _band(tokens: tuple[str, ...], prior: float, table: Floats, exponent: float, slips: _Slips | None) -> Part:
+def _band(tokens: tuple[str, ...], prior: float, table: Floats, exponent: float, slips: _Slips | None, places: list[int]) -> Part:
     read = [token for token in tokens if token != "*"]
     n, any_one = len(read), np.ones(len(ALPHABET))
     columns = [any_one if token == "?" else table[:, encode(token)].sum(axis=1) ** exponent for token in read]
@@ -138,24 +141,27 @@ def _band(tokens: tuple[str, ...], prior: float, table: Floats, exponent: float,
     for token in tokens:
         covers[used] |= token == "*"
         used += token != "*"
-    edges = [(s, s + 1, column) for s, column in enumerate(columns)] + [(int(s), int(s), any_one) for s in np.flatnonzero(covers)]
+    none = (-1, -1)
+    edges = [(s, s + 1, column, (places[s], -1)) for s, column in enumerate(columns)]
+    edges += [(int(s), int(s), any_one, none) for s in np.flatnonzero(covers)]
     size = n + 1
     ends = [n]
     if slips:
         after, broken = n + 1, 2 * n + 2  # state s behind a slip is after + s; the last state has lost its end
-        edges += [(after + s, after + s + 1, column) for s, column in enumerate(columns)]
-        edges += [(s, after + s, slips.lost * any_one) for s in range(1, n)]
-        edges += [(s, after + s + 2, slips.doubled * columns[s] * columns[s + 1]) for s in range(n - 1)]
-        edges += [(0, after, slips.end_lost * any_one), (n, broken, slips.end_lost * any_one)]
-        edges += [(end, end, slips.end_lost_more * any_one) for end in (after, broken)]
+        edges += [(after + s, after + s + 1, column, (places[s], -1)) for s, column in enumerate(columns)]
+        edges += [(s, after + s, slips.lost * any_one, none) for s in range(1, n)]
+        edges += [(s, after + s + 2, slips.doubled * columns[s] * columns[s + 1], (places[s], places[s + 1])) for s in range(n - 1)]
+        edges += [(0, after, slips.end_lost * any_one, none), (n, broken, slips.end_lost * any_one, none)]
+        edges += [(end, end, slips.end_lost_more * any_one, none) for end in (after, broken)]
         ends += [after + n, broken]
         size = 2 * n + 3
     edges.sort(key=lambda edge: edge[1])
     start, end = np.zeros(size), np.zeros(size)
     start[0], end[ends] = prior, 1.0
-    source, target, weights = zip(*edges, strict=True)
+    source, target, weights, takes = zip(*edges, strict=True)
     covers = np.concatenate([covers, np.zeros(size - n - 1, dtype=np.bool_)])
-    return Part(np.array(source, dtype=np.intp), np.array(target, dtype=np.intp), np.array(weights).T, start, end, covers)
+    states = np.array([source, target], dtype=np.intp)
+    return Part(states[0], states[1], np.array(weights).T, start, end, covers, np.array(takes, dtype=np.intp))
 
 
 def _side_by_side(bands: Sequence[Part]) -> Part:
@@ -169,4 +175,5 @@ def _side_by_side(bands: Sequence[Part]) -> Part:
         np.concatenate([band.start for band in bands]),
         np.concatenate([band.end for band in bands]),
         np.concatenate([band.covers for band in bands]),
+        np.concatenate([band.takes for band in bands]),
     )

@@ -60,6 +60,7 @@ class Lattice:
     first: Indexes
     last: Indexes
     steps: tuple[Steps, ...]
+    edges: tuple[Indexes, ...]  # of the part, that the steps stand for
 
     @classmethod
     def of(cls, part: Part, begins: Floats, ends: Floats, length: int) -> "Lattice":
@@ -72,8 +73,10 @@ class Lattice:
         for before in reversed(reached[:-1]):
             useful = _marked(part.source[useful[part.target]], len(begins))
             alive.insert(0, before & useful)
-        steps = tuple(_steps(part, before, after) for before, after in zip(alive, alive[1:], strict=False))
-        return cls(np.flatnonzero(alive[0]), np.flatnonzero(alive[-1]), steps)
+        pairs = list(zip(alive, alive[1:], strict=False))
+        edges = tuple(np.flatnonzero(before[part.source] & after[part.target]) for before, after in pairs)
+        steps = tuple(_steps(part, mine, before, after) for mine, (before, after) in zip(edges, pairs, strict=True))
+        return cls(np.flatnonzero(alive[0]), np.flatnonzero(alive[-1]), steps, edges)
 
 
 def together(lattices: Sequence[Lattice], times: int = 1) -> tuple[Steps, ...]:
@@ -92,8 +95,7 @@ def together(lattices: Sequence[Lattice], times: int = 1) -> tuple[Steps, ...]:
     return tuple(reduce(Steps.beside, digit) for digit in zip(*(lattice.steps for lattice in lattices), strict=True))
 
 
-def _steps(part: Part, before: Flags, after: Flags) -> Steps:
-    mine = np.flatnonzero(before[part.source] & after[part.target])
+def _steps(part: Part, mine: Indexes, before: Flags, after: Flags) -> Steps:
     source = (np.cumsum(before) - 1)[part.source[mine]]
     target = (np.cumsum(after) - 1)[part.target[mine]]
     return Steps(source, target, part.entries[:DIGITS, mine], int(before.sum()), int(after.sum()))

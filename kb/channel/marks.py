@@ -65,7 +65,7 @@ class MarkIndex:
         return Found(order[weights[order] > 0], weights[order][weights[order] > 0], 0.0, len(weights))
 
     def to_bytes(self) -> bytes:
-        """A line with the digest of all that follows, a line of JSON, the texts one a line, and from `MANY` on the trees. Equal indexes give equal bytes."""
+        """The digest of all that follows, a line of JSON, the texts one a line, and from `MANY` on the trees. Equal indexes give equal bytes."""
         texts = "\n".join(self.texts).encode("ascii")
         trees = self._trees if len(self.texts) >= MANY else ()
         shapes = [[[len(level.code), *level.ends.shape] for level in tree.levels] for tree in trees]

@@ -55,7 +55,7 @@ def turned_round(part: Part) -> Part:
     last = len(part.start) - 1
     order = np.argsort(last - part.source, kind="stable")
     source, target = (last - part.target)[order], (last - part.source)[order]
-    return Part(source, target, part.entries[:, order], part.end[::-1], part.start[::-1], part.covers[::-1])
+    return Part(source, target, part.entries[:, order], part.end[::-1], part.start[::-1], part.covers[::-1], part.takes[order])
 
 
 def _open(part: Part) -> float:

@@ -8,7 +8,8 @@ in where the readings stand before and after the digits, so they go together.
 Blocks whose series has a check digit are weighed by `kb.channel.digits.stretch_weights`, which gives the same sums where there is none.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import reduce
 
 import numpy as np
@@ -19,7 +20,7 @@ from kb.channel.compiled import Compiled, Floats, encode
 from kb.channel.digits import PrintedForm, outermost, past_zeros, stretch_weights
 from kb.channel.intervals import Integers
 from kb.channel.lattice import DIGITS, Lattice, Steps, together
-from kb.words.notation import simplify
+from kb.words.notation import ALPHABET, simplify
 
 _ROOM = 1 << 20  # numbers held at once
 Way = tuple[tuple[Floats, ...], float]  # the states of every reading before or after the digits, and the share of units that look so
@@ -35,16 +36,71 @@ def weigh_stretches(
     """
     found = np.zeros(len(which))
     looks = _Looks(compiled, assumptions.affix_share)
+    checked = np.array([form.check is not None for form in forms], dtype=np.bool_)[which]
+    for number in np.unique(which[checked]):
+        mine = np.flatnonzero(which == number)
+        found[mine] = stretch_weights(compiled, forms[int(number)], first[mine], last[mine], assumptions)
+    for job in _jobs(looks, forms, np.where(checked, -1, which), first, last):
+        steps, begin, end = looks.steps(job.key, job.forms, job.length)
+        found[job.at] += _walk(steps, begin[:, job.look], end[:, job.look], job.low, job.high)
+    return found
+
+
+def weigh_by_character(
+    compiled: Compiled,
+    place: int,
+    forms: Sequence[PrintedForm],
+    which: NDArray[np.integer],
+    first: Integers,
+    last: Integers,
+    assumptions: Assumptions,
+) -> Floats:
+    """(36, K) the same sums, apart for each true character that the token at a place of the one reading may stand for.
+
+    Their sum over the characters is `weigh_stretches`, but for series with a check digit, which are left at 0.
+    """
+    (part,) = compiled.parts
+    found = np.zeros((len(ALPHABET), len(which)))
+    looks = _Looks(compiled, assumptions.affix_share)
+    mine = (part.takes == place).any(axis=1)
+    entries = part.entries.T[:, None, :] * np.where(mine[:, None, None], np.eye(len(ALPHABET)), 1.0)  # (E, 36 apart, characters)
+    apart = [Compiled(compiled.readings, (replace(part, entries=entries[:, x].T),)) for x in range(len(ALPHABET))]
+    each = [_Looks(one, assumptions.affix_share) for one in apart]
+    checked = np.array([form.check is not None for form in forms], dtype=np.bool_)[which]
+    for job in _jobs(looks, forms, np.where(checked, -1, which), first, last):
+        lattice = looks.lattice(job.key)
+        printed = "".join(simplify("".join([f.prefix, f.suffix, *f.affixes_before, *f.affixes_after])) for f in job.forms)
+        live = np.array(sorted({*range(DIGITS), *encode(printed)}), dtype=np.intp)  # other characters do not stand on these serials
+        begins = np.array([each[x].before(job.forms, job.length, lattice.first) for x in live])  # (live, S, forms)
+        ends = np.array([each[x].after(job.forms, lattice.last) for x in live])
+        begin, end = (np.moveaxis(side, 0, 1)[:, :, job.look].reshape(side.shape[1], -1) for side in (begins, ends))
+        weights = [np.ascontiguousarray(entries[edges][:, live, :DIGITS]) for edges in lattice.edges]  # (E, live, 10)
+        variant = np.repeat(np.arange(len(live)), len(job.at))
+        low, high = np.tile(job.low, len(live)), np.tile(job.high, len(live))
+        sums = _walked(lattice.steps, begin, end, low, high, weights, variant)
+        np.add.at(found, (live[variant], np.tile(job.at, len(live))), sums)
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class _Job:
+    """Stretches (or pieces of them, with numbers of one length) that go together: which they are, their ends, and how each looks (among `forms`)."""
+
+    key: object
+    length: int
+    forms: list[PrintedForm]
+    at: NDArray[np.intp]
+    look: NDArray[np.intp]
+    low: Integers
+    high: Integers
+
+
+def _jobs(looks: "_Looks", forms: Sequence[PrintedForm], which: NDArray[np.integer], first: Integers, last: Integers) -> Iterator[_Job]:
     kinds: dict[PrintedForm, int] = {}
-    kind = np.array([kinds.setdefault(form, len(kinds)) for form in forms], dtype=np.intp)[which]
-    for form, number in kinds.items():
-        if form.check is not None:
-            mine = np.flatnonzero(kind == number)
-            found[mine] = stretch_weights(compiled, form, first[mine], last[mine], assumptions)
-            kind[mine] = -1
-    jobs: dict[object, list[tuple[PrintedForm, int, NDArray[np.intp]]]] = {}
+    kind = np.append(np.array([kinds.setdefault(form, len(kinds)) for form in forms], dtype=np.intp), -1)[which]
     by_kind = np.argsort(kind, kind="stable")
     starts = np.searchsorted(kind[by_kind], np.arange(len(kinds) + 1))
+    groups: dict[object, list[tuple[PrintedForm, int, NDArray[np.intp]]]] = {}
     for number, form in enumerate(kinds):
         mine = by_kind[starts[number] : starts[number + 1]]
         mine = mine[first[mine] <= last[mine]]
@@ -52,18 +108,15 @@ def weigh_stretches(
             for length in range(len(str(first[mine].min())), len(str(last[mine].max())) + 1):
                 key = looks.alike(form, length)
                 if key is not None:
-                    jobs.setdefault(key, []).append((form, length, mine))
-    for key, alternatives in jobs.items():
-        length = alternatives[0][1]
-        least, most = 10 ** (length - 1) if length > 1 else 0, 10**length - 1
-        at = np.concatenate([mine for _, _, mine in alternatives])
-        low, high = np.maximum(first[at], least), np.minimum(last[at], most)
-        look = np.repeat(np.arange(len(alternatives)), [len(mine) for _, _, mine in alternatives])
+                    groups.setdefault(key, []).append((form, length, mine))
+    for key, group in groups.items():
+        length = group[0][1]
+        at = np.concatenate([mine for _, _, mine in group])
+        low, high = np.maximum(first[at], 10 ** (length - 1) if length > 1 else 0), np.minimum(last[at], 10**length - 1)
+        look = np.repeat(np.arange(len(group)), [len(mine) for _, _, mine in group])
         live = np.flatnonzero(low <= high)
         if len(live):
-            steps, begin, end = looks.steps(key, [form for form, _, _ in alternatives], length)
-            found[at[live]] += _walk(steps, begin[:, look[live]], end[:, look[live]], low[live], high[live])
-    return found
+            yield _Job(key, length, [form for form, _, _ in group], at[live], look[live], low[live], high[live])
 
 
 class _Looks:
@@ -87,14 +140,24 @@ class _Looks:
             ]
         return key if all(len(lattice.first) for lattice in self._lattices[key]) else None
 
+    def lattice(self, key: object) -> Lattice:
+        """The lattice of a single reading."""
+        return self._lattices[key][0]
+
     def steps(self, key: object, forms: Sequence[PrintedForm], length: int) -> tuple[tuple[Steps, ...], Floats, Floats]:
         """The steps through the digits, and (S, forms) weights before them and worth after them, of forms that are alike."""
         lattices = self._lattices[key]
         joined = together(lattices)
-        first, last = [lattice.first for lattice in lattices], [lattice.last for lattice in lattices]
-        before = np.array([_joint(self._before(form, max(0, (form.width or 0) - length)), first) for form in forms]).T
-        after = np.array([_joint(self._after(form), last) for form in forms]).T
-        return joined, before, after
+        before = self.before(forms, length, *(lattice.first for lattice in lattices))
+        return joined, before, self.after(forms, *(lattice.last for lattice in lattices))
+
+    def before(self, forms: Sequence[PrintedForm], length: int, *states: NDArray[np.intp]) -> Floats:
+        """(S, forms) weights of states before the digits."""
+        return np.array([_joint(self._before(form, max(0, (form.width or 0) - length)), states) for form in forms]).T
+
+    def after(self, forms: Sequence[PrintedForm], *states: NDArray[np.intp]) -> Floats:
+        """(S, forms) what states after the digits are worth."""
+        return np.array([_joint(self._after(form), states) for form in forms]).T
 
     def _before(self, form: PrintedForm, zeros: int) -> list[Way]:
         key = (PrintedForm(form.prefix, affixes_before=form.affixes_before), zeros)
@@ -133,40 +196,49 @@ def _walk(steps: tuple[Steps, ...], begin: Floats, end: Floats, first: Integers,
     return np.concatenate([_walked(steps, begin[:, p], end[:, p], first[p], last[p]) for p in pieces])
 
 
-def _walked(steps: tuple[Steps, ...], begin: Floats, end: Floats, first: Integers, last: Integers) -> Floats:
+def _walked(
+    steps: tuple[Steps, ...],
+    begin: Floats,
+    end: Floats,
+    first: Integers,
+    last: Integers,
+    weights: Sequence[Floats] | None = None,
+    variant: NDArray[np.intp] | int = 0,
+) -> Floats:
+    """As `_walk`. weights: (E, V, 10) by step, if they differ by the variant of the stretch."""
     low, high, free = begin, np.zeros_like(begin), np.zeros_like(begin)
     tied = np.ones(len(first), dtype=np.bool_)  # both ends have begun alike: `low` is of both, the others are empty
     parted = False
     for place, step in enumerate(steps):
         power = 10 ** (len(steps) - 1 - place)
         a, b = first // power % DIGITS, last // power % DIGITS
-        weight = step.weight.T  # (E, 10)
+        weight = step.weight.T[:, None] if weights is None else weights[place]  # (E, V, 10)
         along = low[step.source]
         if parted:
             above = np.zeros_like(weight)
-            above[:, :-1] = np.cumsum(weight[:, :0:-1], axis=1)[:, ::-1]
+            above[..., :-1] = np.cumsum(weight[..., :0:-1], axis=-1)[..., ::-1]
             below = np.zeros_like(weight)
-            below[:, 1:] = np.cumsum(weight[:, :-1], axis=1)
+            below[..., 1:] = np.cumsum(weight[..., :-1], axis=-1)
             up = high[step.source]
-            between = free[step.source] * weight.sum(axis=1, keepdims=True) + up * below[:, b]
-            between += along * above[:, a] * ~tied if tied.any() else along * above[:, a]
-            free, high = step.gathered(between), step.gathered(up * weight[:, b])
+            between = free[step.source] * weight.sum(axis=-1)[:, variant].reshape(len(weight), -1) + up * below[:, variant, b]
+            between += along * above[:, variant, a] * ~tied if tied.any() else along * above[:, variant, a]
+            free, high = step.gathered(between), step.gathered(up * weight[:, variant, b])
         else:
             free, high = np.zeros((step.after, len(first))), np.zeros((step.after, len(first)))
         parting = np.flatnonzero(tied & (a != b))
         if len(parting):
-            mine = along[:, parting]
-            free[:, parting] = step.gathered(mine * _between(weight)[:, a[parting], b[parting]])
-            high[:, parting] = step.gathered(mine * weight[:, b[parting]])
+            mine, its = along[:, parting], variant if isinstance(variant, int) else variant[parting]
+            free[:, parting] = step.gathered(mine * _between(weight)[:, its, a[parting], b[parting]])
+            high[:, parting] = step.gathered(mine * weight[:, its, b[parting]])
             tied[parting] = False
             parted = True
-        low = step.gathered(along * weight[:, a])
+        low = step.gathered(along * weight[:, variant, a])
     return np.asarray(((low + high + free) * end).sum(axis=0), dtype=np.float64)
 
 
 def _between(weight: Floats) -> Floats:
-    """(E, 10, 10) sums over the digits strictly between two digits."""
-    table = np.zeros((len(weight), DIGITS, DIGITS))
+    """(E, V, 10, 10) sums over the digits strictly between two digits."""
+    table = np.zeros((*weight.shape, DIGITS))
     for a in range(DIGITS - 1):
-        table[:, a, a + 2 :] = np.cumsum(weight[:, a + 1 : DIGITS - 1], axis=1)
+        table[..., a, a + 2 :] = np.cumsum(weight[..., a + 1 : DIGITS - 1], axis=-1)
     return table

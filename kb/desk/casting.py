@@ -7,20 +7,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import Compiled, compile_readings
+from kb.channel.alignment import doubtful, stands_for, usual
+from kb.channel.compiled import Compiled, compile_readings, level_of
 from kb.channel.marks import MANY
 from kb.channel.reading import Reading
+from kb.channel.wear import confusion
 from kb.desk import explain
-from kb.desk.advise import CLEANING_MINUTES, WORTH_SAYING, unread, with_character
+from kb.desk.advise import CLEANING_MINUTES, WORTH_SAYING
 from kb.desk.frame import MakerFrame
 from kb.desk.ranges import built_with
 from kb.file.book import Book, Row
 from kb.inference.advice import gain
 from kb.words.answers import CastingAnswer, Check, Match, Outcome
+from kb.words.notation import ALPHABET
 
 Floats = NDArray[np.float64]
 LEAST_SHOWN = 0.0001
 MOST_SHOWN = 50
+LEAST_OUTCOME = 0.002  # probability of a character from which on it is named
 AS_REREAD = 200  # mark texts considered when asking which character to re-read
 
 
@@ -124,19 +128,16 @@ def _check_next(
     top = top[known[top] > known.max() * 1e-6]
     some = [texts[i] for i in top]
     rest = max(0.0, float(known.sum() - known[top].sum())) + unknown
-    index = book.index_of(tuple(some))
-    order = {text: i for i, text in enumerate(index.texts)}
-    pick = np.array([order[text] for text in some])
-    now = index.weights(compile_readings([reading], [wear], assumptions))[pick]
+    compiled = compile_readings([reading], [wear], assumptions)
+    table = confusion(level_of(reading, wear), assumptions)
+    stands = np.array([stands_for(compiled.parts[0], text) for text in some])  # (texts, tokens, 36)
     checks = []
-    for position in unread(reading):
-        token = reading.tokens[position]
-        characters = sorted({c for text in some for c in text}) if token == "?" else list(token)
-        then = [index.weights(compile_readings([with_character(reading, position, c)], [wear or "worn"], assumptions))[pick] for c in characters]
-        outcome = np.minimum(np.array(then) / np.maximum(now, 1e-300), 1.0)
-        outcome /= np.maximum(1.0, outcome.sum(0))
-        outcome = np.vstack([outcome, 1 - outcome.sum(0)])  # (characters + another, marks)
-        joint = np.vstack([(outcome * known[top]).T, np.full(len(outcome), rest / len(outcome))]) / total
+    for position in doubtful(reading, wear):
+        again = np.vstack([stands[:, position] @ table, usual(reading.tokens[position], table) @ table])  # (texts + rest, 36)
+        joint = np.append(known[top], rest)[:, None] * again / total
+        likely = np.flatnonzero(joint.sum(axis=0) > LEAST_OUTCOME)
+        characters = [ALPHABET[i] for i in likely]
+        joint = np.column_stack([joint[:, likely], np.delete(joint, likely, axis=1).sum(axis=1)])
         bits = gain(joint)
         if bits < WORTH_SAYING:
             continue

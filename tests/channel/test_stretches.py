@@ -7,7 +7,7 @@ from kb.assumptions import Assumptions
 from kb.channel.compiled import compile_readings
 from kb.channel.digits import PrintedForm, stretch_weights
 from kb.channel.reading import Reading
-from kb.channel.stretches import weigh_stretches
+from kb.channel.stretches import weigh_by_character, weigh_stretches
 
 FORMS = (
     PrintedForm("", "", None),
@@ -35,3 +35,26 @@ def test_equals_the_general_sums(readings: list[str]) -> None:
         mine = np.flatnonzero(which == i)
         expected = stretch_weights(compiled, form, first[mine], last[mine], Assumptions())
         assert found[mine] == pytest.approx(expected, rel=1e-12, abs=0)
+
+
+@pytest.mark.parametrize("reading", ["?12?4", "H?124", "H2[38]1?", "1?86", "H4*", "EPW?961"])
+def test_the_characters_of_a_token_share_the_weight(reading: str) -> None:
+    rng = np.random.default_rng(7)
+    forms = FORMS[:5]
+    compiled = compile_readings([Reading.parse(reading)], ["worn"], Assumptions())
+    which, first = rng.integers(0, len(forms), 60), rng.integers(0, 20_000, 60)
+    last = first + rng.integers(0, 900, 60)
+    whole = weigh_stretches(compiled, forms, which, first, last, Assumptions())
+    for place, token in enumerate(compiled.readings[0].tokens):
+        if token != "*":
+            apart = weigh_by_character(compiled, place, forms, which, first, last, Assumptions())
+            assert apart.sum(axis=0) == pytest.approx(whole, rel=1e-12, abs=0)
+
+
+def test_a_token_that_cannot_be_read_stands_for_what_the_numbers_have_there() -> None:
+    compiled = compile_readings([Reading.parse("12?4")], ["clean"], Assumptions())
+    [three, none] = weigh_by_character(
+        compiled, 2, [PrintedForm()], np.zeros(2, dtype=np.int64), np.array([1230, 1300]), np.array([1239, 1399]), Assumptions()
+    ).T
+    assert three[3] == pytest.approx(three.sum()) and three[3] > 0.98
+    assert none[:10] == pytest.approx(np.full(10, none.sum() / 10))  # all else is misread, so this digit may be any
