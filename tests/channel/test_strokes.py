@@ -2,6 +2,7 @@
 
 import os
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -126,3 +127,10 @@ def test_what_was_confirmed_outweighs_the_table_in_the_end() -> None:
     assert before < confusion("worn", few)[eight, r] < 0.05
     assert confusion("worn", many)[eight, r] == pytest.approx(0.1, abs=0.002)
     assert confusion("badly-worn", many)[eight, r] == confusion("badly-worn", Assumptions())[eight, r]
+
+
+def test_the_picture_in_the_documentation_is_that_of_the_table() -> None:
+    docs = TARGET.parents[2] / "docs"
+    scope: dict[str, Any] = {"__name__": "picture", "__file__": str(docs / "wear_picture.py")}
+    exec(compile((docs / "wear_picture.py").read_text(encoding="utf-8"), "wear_picture.py", "exec"), scope)
+    assert (docs / "wear.svg").read_text(encoding="utf-8") == scope["draw"]()
