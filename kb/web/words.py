@@ -1,6 +1,7 @@
 """Numbers as a person reads them on a page. Bits and four decimals stay in the JSON."""
 
 from collections.abc import Iterable
+from datetime import date
 
 import numpy as np
 
@@ -29,6 +30,15 @@ def span(first: str, last: str) -> str:
     ('1930 to 1932', '1930', 'up to 1932')
     """
     return first if first == last or not last else f"{first} to {last}" if first else f"up to {last}"
+
+
+def months(first: str, last: str) -> str:
+    """Two days as the stretch of months that holds them; no estimate knows the day.
+
+    >>> months("1928-12-05", "1929-10-30"), months("1931-03-01", "1931-03-20"), months("", "")
+    ('December 1928 to October 1929', 'March 1931', '')
+    """
+    return span(*(f"{date.fromisoformat(day):%B %Y}" if day else "" for day in (first, last)))
 
 
 def many(count: int, one: str, several: str = "") -> str:
@@ -104,4 +114,18 @@ def worth_showing(check: Check, most: int = 6, least: float = 0.01) -> list[Outc
     return [outcome for outcome in check.outcomes[:most] if outcome.probability >= least]
 
 
-__all__ = ["asked_of_fit", "asked_of_unit", "chance", "figure", "helps", "many", "minutes", "open_bits", "page", "span", "weight", "worth_showing"]
+__all__ = [
+    "asked_of_fit",
+    "asked_of_unit",
+    "chance",
+    "figure",
+    "helps",
+    "many",
+    "minutes",
+    "months",
+    "open_bits",
+    "page",
+    "span",
+    "weight",
+    "worth_showing",
+]

@@ -61,12 +61,9 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
     values = {
         "found": found,
         "shown": shown,
+        "serials": _serials(found),
         "rest": 1 - found.not_in_knowledge_base - sum(unit.probability for unit in shown),
         "pairs": pairs,
-        "form": form,
-        "choices": Choices(opened.book, form),
-        "action": "/identify",
-        "part": None,
         "assemblies": by_assembly(opened.book, fits),
         "code": code(asked.home + own),
         "own": asked.home + own,
@@ -75,11 +72,22 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
     return Sheet("identification.html", values)
 
 
+def _serials(found: Identification) -> list[tuple[str, float]]:
+    """The whole serials worth naming, whatever model each would be."""
+    likely: dict[str, float] = {}
+    for each in found.serials:
+        likely[each.serial] = likely.get(each.serial, 0.0) + each.probability
+    return [(serial, probability) for serial, probability in likely.items() if probability >= WORTH_A_LINE]
+
+
 def code(text: str) -> Markup:
     """The address as a QR code (ISO/IEC 18004), drawn into the page; "" if it is too long to be read off paper."""
     if len(text) > MOST_IN_CODE:
         return Markup("")
-    drawn = segno.make_qr(text, error="l").svg_inline(border=2, svgclass="code", lineclass=None, omitsize=True, title="The address of this page")
+    # Any of the eight masks can be read; choosing the handsomest takes longer than all the rest of the page.
+    drawn = segno.make_qr(text, error="l", mask=3).svg_inline(
+        border=2, svgclass="code", lineclass=None, omitsize=True, title="The address of this page"
+    )
     return Markup(drawn)
 
 
