@@ -7,32 +7,28 @@ import gc
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from kb.assumptions import Assumptions
 from kb.production.brackets import Standing, bracket, replaced, standing
-from kb.production.cells import Cells, Contents, Estimated, Offered, cells_of
+from kb.production.cells import Cells, Estimated
 from kb.production.chain import Chain
 from kb.production.changeovers import Posterior, estimate
 from kb.production.claims import Orders
-from kb.production.limits import stretches
 from kb.production.lineages import Lineage, draw_up
+from kb.production.linecells import cells_of_lines
 from kb.production.places import Lines
 from kb.production.rates import Rate, Witnesses, replaced_rate
 from kb.production.seek import Outcomes, seek
 from kb.production.serials import Problem, lay_out
 from kb.production.sighted import MarkLikelihood, Sighted, select, service_shares
 from kb.production.sightings import Seen, Sightings
-from kb.words.errors import DataError
 
 if TYPE_CHECKING:
     from kb.words.dataset import Dataset
-    from kb.words.records import Fitment, Step, Supersession
-
-    Limited = Fitment | Supersession | Step
 
 
 @dataclass(frozen=True)
@@ -98,7 +94,16 @@ def derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLi
         mark_likelihood: (component_id, reading) -> P(reading | variant) by variant_id, for marks read on sighted units.
     """
     with _uncollected():
-        return _derive(dataset, assumptions, mark_likelihood)
+        found = _change_overs(dataset, assumptions, mark_likelihood)
+        problems = list(found.problems)
+        cells = cells_of_lines(dataset, found.lines, found.lineages, service_shares(dataset), assumptions, problems)
+        return replace(found, cells=cells, problems=tuple(dict.fromkeys(problems)))
+
+
+def change_overs(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLikelihood) -> Production:
+    """`derive` without the cells."""
+    with _uncollected():
+        return _change_overs(dataset, assumptions, mark_likelihood)
 
 
 @contextmanager
@@ -113,7 +118,7 @@ def _uncollected() -> Iterator[None]:
             gc.enable()
 
 
-def _derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLikelihood) -> Production:
+def _change_overs(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkLikelihood) -> Production:
     lines, problems = lay_out(dataset)
     lineages, of_lineages = draw_up(dataset, lines, assumptions)
     sighted, known, of_sightings = select(dataset, lines, assumptions, mark_likelihood)
@@ -133,9 +138,8 @@ def _derive(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: MarkL
             witnesses.append(_witnesses(lineage, covered, shares, found.chain.marginal(0)))
         estimated.append(found)
         changeovers += changes
-    cells = _cells(dataset, lines, estimated, service, assumptions, problems)
     told = replaced_rate(witnesses, assumptions.replaced_when_unknown, assumptions.interval_mass)
-    return Production(lines, tuple(estimated), tuple(changeovers), cells, tuple(dict.fromkeys(problems)), told)
+    return Production(lines, tuple(estimated), tuple(changeovers), {}, tuple(dict.fromkeys(problems)), told)
 
 
 def _witnesses(lineage: Lineage, sighted: Sequence[Sighted], service: Mapping[str, float], posterior: Posterior) -> Witnesses:
@@ -227,87 +231,3 @@ def _both_to(lineage: Lineage, posterior: Posterior, first_new: int) -> str | No
         return None
     width = max(chances, key=lambda each: (chances[each], -each))
     return lineage.concerned.serial(min(first_new + width, posterior.n) - 1)
-
-
-def _cells(
-    dataset: "Dataset", lines: Lines, estimated: Sequence[Estimated], service: Mapping[str, Mapping[str, float]],
-    assumptions: Assumptions, problems: list[Problem],
-) -> dict[str, Cells]:  # fmt: skip
-    """The cells of all lines: a line of units carries all components of its maker; a line of a component's own numbers
-    those of its assembly that change by such numbers.
-    """
-    variants: dict[str, tuple[str, ...]] = defaultdict(tuple)
-    for row in dataset.variants:
-        variants[row.component_id] += (row.variant_id,)
-    by_line: dict[tuple[str, str], dict[str, Estimated]] = defaultdict(dict)
-    for each in estimated:
-        by_line[each.lineage.line_id, each.lineage.component_id][each.lineage.model_id] = each
-    options = _options(dataset, lines, problems)
-    cuts = _cuts(dataset, lines)
-    series = {row.series_id: row for row in dataset.series}
-    changing = {row.component_id for row in dataset.breakpoints if not row.retracted}
-    in_own = {row.component_id for row in dataset.breakpoints if not row.retracted and series[row.series_id].component_id}
-    assembly = {row.component_id: (row.maker_id, row.assembly) for row in dataset.components}
-    cells = {}
-    for line in lines:
-        numbered = series[line.series_id].component_id
-        if numbered:
-            carried = [c for c in assembly if c in in_own and assembly[c] == assembly.get(numbered)]
-        else:
-            carried = [c for c, (maker_id, _) in assembly.items() if maker_id == series[line.series_id].maker_id]
-        contents = [
-            Contents(c, variants[c], by_line.get((line.line_id, c), {}), c in changing, service.get(c, {}), options.get((line.line_id, c), ()))
-            for c in carried
-        ]
-        cells[line.line_id] = cells_of(line, contents, cuts[line.line_id], assumptions.cell_tolerance)
-        problems += _too_many(contents, cells[line.line_id])
-    return cells
-
-
-def _options(dataset: "Dataset", lines: Lines, problems: list[Problem]) -> dict[tuple[str, str], list[Offered]]:
-    """By (line_id, component_id)."""
-    options: dict[tuple[str, str], list[Offered]] = defaultdict(list)
-    for row in dataset.options:
-        try:
-            limits = stretches(lines, row.series_id, row.serial_from, row.serial_to)
-        except DataError as error:
-            problems.append(Problem("options", row.option_id, "serial_from" if row.serial_from else "serial_to", error.problem, error.remedy))
-            continue
-        for line_id, stretch in limits.items():
-            options[line_id, row.component_id].append(Offered(row.option_id, row.variant_id, row.share, row.model_id, stretch))
-    return options
-
-
-def _too_many(contents: Sequence[Contents], cells: Cells) -> list[Problem]:
-    """Options that take more than all units of a model somewhere."""
-    found = []
-    for component in contents:
-        for model_id in cells.models:
-            open_here = [option for option in component.options if option.model_id in (None, model_id)]
-            for low in {option.stretch.low for option in open_here}:
-                there = [option for option in open_here if option.stretch.low <= low <= option.stretch.high]
-                if sum(option.share for option in there) > 1 + 1e-9:
-                    names = ", ".join(option.option_id for option in there)
-                    problem = f"The shares of {names} make more than 1 of the same units; they count in proportion."
-                    found.append(Problem("options", there[-1].option_id, "share", problem, "Correct a share or a limit.", "doubt"))
-    return found
-
-
-def _cuts(dataset: "Dataset", lines: Lines) -> dict[str, set[int]]:
-    """By line_id, the limits of fitments, supersessions and steps; what stands nowhere is reported by the rules of the dataset."""
-    cuts: dict[str, set[int]] = defaultdict(set)
-    rows: tuple[Limited, ...] = (
-        *(fitment for fitment in dataset.fitments if not fitment.retracted),
-        *(supersession for supersession in dataset.supersessions if not supersession.retracted),
-        *dataset.steps,
-    )
-    for row in rows:
-        if row.serial_from is None and row.serial_to is None:
-            continue
-        try:
-            limits = stretches(lines, row.series_id, row.serial_from, row.serial_to)
-        except DataError:
-            continue
-        for line_id, stretch in limits.items():
-            cuts[line_id] |= {stretch.low, stretch.high + 1}
-    return cuts

@@ -14,7 +14,7 @@ Verdict = Literal["fits", "does not fit", "check first", "not recorded"]
 
 
 class _Answer(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class Outcome(_Answer):
@@ -351,3 +351,28 @@ class ReviewAnswer(_Answer):
     changeovers: list[ChangeOver]
     disputes: list[Dispute]
     replaced_rate: ReplacedRate | None = None
+
+
+class Change(_Answer):
+    """Something that two knowledge bases say differently."""
+
+    kind: str = Field(description='"change-over", or what kind of row it is about.')
+    subject: str = Field(description="The id of what it is about.")
+    text: str
+
+
+class ChangedAnswer(_Answer):
+    """A question of a list that is answered otherwise than before."""
+
+    row: int
+    question: str
+    before: str
+    after: str
+
+
+class DiffAnswer(_Answer):
+    """What changed between two knowledge bases (`kb diff`)."""
+
+    changes: list[Change]
+    questions: list[ChangedAnswer] | None = Field(None, description="None if no questions were given.")
+    asked: int = 0
