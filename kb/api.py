@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 from kb.assumptions import Assumptions
 from kb.catalogue.partnumbers import not_known
 from kb.catalogue.trace import trace
+from kb.channel.reading import Reading
 from kb.desk.casting import casting
 from kb.desk.fit import Counter
 from kb.desk.frame import MakerFrame
@@ -31,7 +32,7 @@ from kb.inference.costs import Costs
 from kb.words.answers import Buyable, CastingAnswer, Fit, Identification, ReviewAnswer, TraceAnswer, TraceStep, UnitsAnswer
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
-from kb.words.sheets import MeasureAnswer, Sheet
+from kb.words.sheets import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
 
 if TYPE_CHECKING:
     from kb.words.counter import Listed, PartSearch, Sale, Stocked
@@ -120,6 +121,25 @@ class KnowledgeBase:
         from kb.desk.accept import accept
 
         return accept(self._book, step, value, at_hand)
+
+    def sightings(self, found: Identification | Evidence | dict[str, Any]) -> list[SightingRow]:
+        """A finished examination as rows for the archivist: what was seen, not what was inferred."""
+        from kb.desk.record import sightings
+
+        return sightings(self._examine(found, None))
+
+    def guide(self, model: str) -> Guide:
+        """The field guide of a model."""
+        from kb.desk.guide import guide
+
+        row = named(self._book.models, model, "model")
+        return guide(self._book, self._frame(row.maker_id), row, self._examine(Evidence(maker=row.maker_id), None))
+
+    def remaining(self, reading: str, maker: str) -> list[RemainingBlock]:
+        """The blocks of a maker with serials that can be read exactly so, and their castings as built; see kb/desk/remain.py."""
+        from kb.desk.remain import remaining, series_of
+
+        return remaining(series_of(self._frame(named(self._book.makers, maker, "maker").maker_id)), Reading.parse(reading))
 
     def units(self, part_number: str) -> UnitsAnswer:
         """Which units a part fits."""

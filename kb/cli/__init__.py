@@ -32,6 +32,8 @@ GROUPS = {
     },
     "At the machine": {
         "sheet": "The work sheet for an assembly, to print.",
+        "sighting": "An examined unit as rows for the archivist.",
+        "guide": "The field guide of a model, for the phone or to print.",
         "measure": "Is a measure within its limits, and which shims help?",
     },
     "Dataset": {

@@ -2,15 +2,16 @@
 
 import click
 
-from kb.cli.options import database_option, evidence_options, json_option
+from kb.cli.options import database_option, evidence_options, json_option, save_unit
 from kb.words.evidence import Evidence
 
 
 @click.command("identify")
 @evidence_options
+@click.option("--save", metavar="FILE", help="Also keep the unit in a file, to come back to with --unit FILE and more evidence.")
 @database_option
 @json_option
-def command(evidence: Evidence, replaced_rate: float | None, db: str, as_json: bool) -> None:
+def command(evidence: Evidence, replaced_rate: float | None, save: str | None, db: str, as_json: bool) -> None:
     """What is this unit, and do its castings belong together?
 
     Name what you can read and see, as little or as much as there is:
@@ -24,4 +25,7 @@ def command(evidence: Evidence, replaced_rate: float | None, db: str, as_json: b
     from kb.cli.views.identification import identification
 
     with KnowledgeBase.open(db) as book:
-        show(book.identify(evidence, replaced_rate=replaced_rate), as_json, identification)
+        found = book.identify(evidence, replaced_rate=replaced_rate)
+    if save:
+        save_unit(save, found)
+    show(found, as_json, identification)

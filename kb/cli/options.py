@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+from pydantic import BaseModel
 
 from kb.inference.costs import Costs
 from kb.words.errors import DataError, FileError
@@ -101,3 +102,15 @@ def read_unit(name: str) -> Evidence:
     if isinstance(plain, dict) and "units" in plain and "evidence" in plain:
         plain = plain["evidence"]
     return Evidence.read(plain)
+
+
+def save_unit(name: str, found: BaseModel) -> None:
+    """Keep an answer in a file that `--unit` reads again.
+
+    Raises:
+        FileError: it cannot be written.
+    """
+    try:
+        Path(name).write_text(found.model_dump_json(indent=2) + "\n", encoding="utf-8")
+    except OSError as error:
+        raise FileError(f'"{name}" cannot be written: {error.strerror or error}.', "Name another file with --save.") from error

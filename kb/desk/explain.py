@@ -149,7 +149,8 @@ def cast_undated(cast: str) -> str:
 
 def dated_conflict(name: str, says: str, not_original: float) -> str:
     """A casting that by its date does not belong to the unit."""
-    return f"{name[:1].upper()}{name[1:]}: {says} That it left the works with this unit: {chance(1 - not_original)} ({1 - not_original:.2f})."
+    anyway = "That it is the first one all the same, the code misread or the recorded dates wrong"
+    return f"{name[:1].upper()}{name[1:]}: {says} {anyway}: {chance(1 - not_original)} ({1 - not_original:.2f})."
 
 
 def two_units(serial: str, unit: str, castings: Sequence[str], other: str) -> str:

@@ -1,6 +1,6 @@
 """The answers that are printed and taken to the machine: work sheets, measurements. Fields as in `kb.words.answers`."""
 
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -112,3 +112,88 @@ class MeasureAnswer(_Answer):
     packs: list[PackEntry] = Field(description="Fewest pieces first; the second is the next best.")
     at_hand: dict[str, int]
     again: str
+
+
+class RemainingBlock(_Answer):
+    """A block that has serials which can be read exactly so; castings: component -> the variants they may have left the works with."""
+
+    series: str
+    block: str
+    name: str
+    castings: dict[str, list[str]]
+
+
+class GuidePicture(_Answer):
+    """A drawing, with everything in it."""
+
+    caption: str
+    alt: str
+    address: str = Field(description="A data: address.")
+
+
+class GuideVariant(_Answer):
+    """One version of a component, and on which serials of the model units left the works with it."""
+
+    name: str
+    how_to_tell: str
+    marks: list[str]
+    serials: list[str]
+    pictures: list[GuidePicture]
+
+
+class GuideComponent(_Answer):
+    """A component with its variants side by side."""
+
+    name: str
+    places: list[str]
+    where_to_look: str
+    safety_critical: bool
+    pictures: list[GuidePicture]
+    variants: list[GuideVariant]
+
+
+class GuideSeries(_Answer):
+    """A run of serials, and where it is stamped."""
+
+    name: str
+    stamped_on: str
+    blocks: list[str]
+    pictures: list[GuidePicture]
+
+
+class GuideDateCode(_Answer):
+    """How casting dates are read."""
+
+    where: str
+    layout: str
+    example: str
+    means: str
+    note: str
+
+
+class Guide(_Answer):
+    """What to know about a model before going out to look at one (`kb guide`)."""
+
+    name: str
+    series: list[GuideSeries]
+    components: list[GuideComponent]
+    date_codes: list[GuideDateCode]
+    checks: list[Check]
+    look_up: list[dict[str, Any]] = Field(description="What the look-up of the page knows: see kb/desk/remain.py.")
+    critical: str
+    closing: str
+
+
+class SightingRow(_Answer):
+    """A row for sightings.csv from an examined unit; `name` is what a person calls the component place, and no column."""
+
+    name: str
+    sighting_id: str
+    series_id: str
+    serial: str
+    component_id: str
+    place: str
+    variant_id: str
+    mark_read: str
+    original: str
+    casting_date: str

@@ -26,11 +26,6 @@ SHEETS = {
 
 
 @pytest.fixture(scope="module")
-def demo(demo_db: Path) -> KnowledgeBase:
-    return KnowledgeBase.open(demo_db)
-
-
-@pytest.fixture(scope="module")
 def pages(demo: KnowledgeBase) -> dict[str, str]:
     return {name: html(demo.sheet(evidence, assembly)) for name, (assembly, evidence) in SHEETS.items()}
 

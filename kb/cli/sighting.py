@@ -1,0 +1,65 @@
+"""`kb sighting`: a finished examination as rows for the archivist."""
+
+import csv
+import io
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from kb.cli.options import database_option, json_option, read_unit
+
+COLUMNS = ("sighting_id", "series_id", "serial", "component_id", "place", "variant_id", "mark_read", "original", "casting_date", "seen_on")
+
+
+@click.command("sighting")
+@click.argument("unit")
+@click.option(
+    "--original", type=click.Choice(["believed", "unknown", "replaced"]), default="unknown", show_default=True, help="Are these the first castings?"
+)
+@click.option("--seen-on", metavar="DATE", default="", help="When the unit was seen: 2024 or 2024-05-17.")
+@click.option("--observer", metavar="NAME", default="", help="Who saw it. Private: only given on if you say so here.")
+@click.option("--evidence", "proof", metavar="TEXT", default="", help="Photograph, letter. Private: only given on if you say so here.")
+@click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="The CSV file to write; without it, standard output.")
+@database_option
+@json_option
+def command(
+    unit: str,
+    original: Literal["believed", "unknown", "replaced"],
+    seen_on: str,
+    observer: str,
+    proof: str,
+    output: Path | None,
+    db: str,
+    as_json: bool,
+) -> None:
+    """Turn UNIT, a file that kb identify --save wrote, into rows of sightings.csv.
+
+    A row for each casting number read and each variant that was seen; what was only inferred is no sighting. Check the rows, then put
+    them into the dataset with kb add sighting or a spreadsheet.
+    """
+    from kb.api import KnowledgeBase
+    from kb.cli.show import echo_json
+    from kb.words import edtf
+
+    if seen_on:
+        edtf.parse(seen_on)
+    evidence = read_unit(unit)
+    with KnowledgeBase.open(db) as book:
+        found = book.sightings(evidence)
+    private = {name: value for name, value in (("observer", observer), ("evidence", proof)) if value}
+    rows = [{**{name: getattr(row, name, "") for name in COLUMNS}, "original": original, "seen_on": seen_on, **private} for row in found]
+    if as_json:
+        echo_json(rows)
+        return
+    text = io.StringIO()
+    writer = csv.DictWriter(text, fieldnames=[*COLUMNS, *private], lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    if output is None:
+        click.echo(text.getvalue().replace("\r\n", "\n"), nl=False)
+        return
+    from kb.desk.paper.page import write
+
+    write(output, text.getvalue().encode())
+    click.echo(f"{output}: {len(rows)} {'row' if len(rows) == 1 else 'rows'}")

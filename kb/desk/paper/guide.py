@@ -1,0 +1,19 @@
+"""The field guide as one HTML file, with its look-up in plain JavaScript."""
+
+import json
+
+from markupsafe import Markup
+
+from kb.desk.paper.page import templates
+from kb.words.sheets import Guide
+
+
+def html(guide: Guide) -> str:
+    """The page."""
+    return templates().get_template("guide.html").render(guide=guide, data=_data(guide))
+
+
+def _data(guide: Guide) -> Markup:
+    """What the look-up knows, as JSON that cannot end the element it stands in."""
+    text = json.dumps(guide.look_up, ensure_ascii=True, separators=(",", ":"))
+    return Markup(text.replace("<", "\\u003c").replace("&", "\\u0026"))

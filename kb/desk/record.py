@@ -1,0 +1,61 @@
+"""A finished examination as rows of sightings.csv: what the archivist can use of it."""
+
+import hashlib
+
+from kb.desk import explain
+from kb.desk.identify import Found, fitted_entries
+from kb.words.errors import QuestionError
+from kb.words.sheets import SightingRow
+
+SURE = 0.95  # that a feature tells the variant; below it is no sighting
+
+
+def sightings(found: Found) -> list[SightingRow]:
+    """A row for every mark that was read, and for every variant that a feature or measure settles, at the maker of the most probable unit.
+
+    Whether a casting is original nobody has said yet: "unknown". What was inferred only, from the serial or from other castings, is no sighting.
+
+    Raises:
+        QuestionError: no serial was read, the unit is probably not in this knowledge base, or no casting was looked at closely enough.
+    """
+    question, maker = found.weighing.question, found.maker
+    unit = [s for s in question.serials if not s.series_id or not found.weighing.book.series[s.series_id].component_id]
+    if not unit:
+        raise QuestionError("A sighting needs the serial of the unit.", "Add what can be read of it; ? stands for a character that is gone.")
+    if maker is None or found.posterior.unknown > 0.5:
+        raise QuestionError("The unit is probably not in this knowledge base, so nothing says which series its serial is of.", "Name the maker.")
+    frame = found.weighing.frames[maker]
+    line, _ = frame.u.blocks[found.entries[0].block]
+    entries = {(entry.component, entry.place): entry for entry in fitted_entries(found)}
+    dates = {piece.spots[maker]: piece.code for piece in question.dates if maker in piece.spots}
+    read: dict[tuple[str, str], tuple[str, str]] = {}
+    for piece in question.spots:
+        if piece.reading is not None and maker in piece.spots:
+            read[piece.spots[maker]] = ("", str(piece.reading))
+    for piece in question.spots:
+        spot = piece.spots.get(maker)
+        if spot is not None and piece.feature is not None and spot not in read:
+            entry = entries[spot]
+            if entry.variant and entry.probability >= SURE:
+                read[spot] = (entry.variant, "")
+    if not read:
+        remedy = "Read a casting number, or look at what tells the castings apart."
+        raise QuestionError("No casting was looked at closely enough for a sighting.", remedy)
+    rows = []
+    for (component, place), (variant, mark) in read.items():
+        key = (line.series_id, str(unit[0].reading), component, place, variant, mark)
+        rows.append(
+            SightingRow(
+                sighting_id=f"unit-{hashlib.sha256(repr(key).encode()).hexdigest()[:10]}",
+                series_id=line.series_id,
+                serial=str(unit[0].reading),
+                component_id=component,
+                place=place,
+                variant_id=variant,
+                mark_read=mark,
+                original="unknown",
+                casting_date=dates.get((component, place), ""),
+                name=explain.spot_name(found.weighing.book, component, place),
+            )
+        )
+    return rows
