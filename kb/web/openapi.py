@@ -11,6 +11,7 @@ from kb.web.pages.find import Meanings
 from kb.web.pages.part import PartAnswer
 from kb.words.answers import CastingAnswer, Fit, Identification, ReviewAnswer
 from kb.words.evidence import LONGEST, WEAR_LEVELS
+from kb.words.sheets import Sheet
 
 _REF = "#/components/schemas/{model}"
 
@@ -53,6 +54,13 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
     ("/fits.json", "Whether a part fits a unit, an entry for each component place.", [_PART, *_EVIDENCE, _FOR], Fit, True),
     ("/parts.json", "Which parts fit a unit.", [*_EVIDENCE, *_PARTS], Fit, True),
     ("/parts/{number}.json", "A part: what it has become, which units it fits.", [_step("number", "The part number.", "6104")], PartAnswer, False),
+    (
+        "/sheet.json",
+        "The work sheet for an assembly of a unit.",
+        [_text("assembly", "The assembly to work on.", True, example="pump"), *_EVIDENCE],
+        Sheet,
+        False,
+    ),
     (
         "/castings.json", "What a loose casting is off.",
         [_text("mark", "What can be read of its mark.", True, example="V21?1"), _EVIDENCE[0], _EVIDENCE[6]], CastingAnswer, False,

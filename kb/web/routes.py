@@ -3,8 +3,11 @@
 `PAGES` is the list of the site. A page with an answer has a `.json` twin that gives exactly what the API answers.
 """
 
+import re
+from base64 import b64encode
 from collections.abc import Callable
 from functools import partial
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -22,16 +25,17 @@ from kb.web.pages.changeovers import CHANGEOVERS
 from kb.web.pages.compare import COMPARE
 from kb.web.pages.find import FIND
 from kb.web.pages.fit import FITS, PARTS
-from kb.web.pages.page import Answer, Asked, Elsewhere, Page, evidence_of
+from kb.web.pages.page import Answer, Asked, Elsewhere, Page, Printed, evidence_of
 from kb.web.pages.part import PART
 from kb.web.pages.sighting import SIGHTING, as_csv, rows
 from kb.web.pages.unit import FRONT, IDENTIFY, require
+from kb.web.pages.work import SHEET
 from kb.web.paper import make_environment, render
 from kb.web.problems import refusal
 from kb.web.site import Site, site_of
 from kb.words.errors import KbError
 
-PAGES = (FRONT, FIND, IDENTIFY, FITS, PARTS, PART, CASTINGS, CHANGEOVERS, COMPARE, BROWSE, MODEL, SERIES, PROCEDURE, SIGHTING)
+PAGES = (FRONT, FIND, IDENTIFY, FITS, PARTS, PART, CASTINGS, CHANGEOVERS, COMPARE, BROWSE, MODEL, SERIES, PROCEDURE, SHEET, SIGHTING)
 STATIC = Path(__file__).parent / "static"
 _TYPES = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
 # A picture opened by itself may do nothing at all, whatever is in it.
@@ -79,19 +83,28 @@ def _html(site: Site, page: Page) -> Callable[..., Any]:
             return await refusal(site, request, error)
         if isinstance(made, Elsewhere):
             return Response.redirect(site.url(made.path))
+        if isinstance(made, Printed):
+            return Response.html(made.text, headers={"content-security-policy": _policy_of(made.text)})
         status, text = made
         return Response.html(text, status=status)
 
     return html
 
 
-def _make(site: Site, page: Page, asked: Asked, opened: Opened) -> tuple[int, str] | Elsewhere:
+def _policy_of(text: str) -> str:
+    """What a page that is complete in itself may do: be styled by the very style sheets that are in it."""
+    styles = [b64encode(sha256(style.encode()).digest()).decode() for style in re.findall(r"<style>(.*?)</style>", text, re.DOTALL)]
+    allowed = " ".join(f"'sha256-{style}'" for style in styles) or "'none'"
+    return f"default-src 'none'; style-src {allowed}; img-src data:; base-uri 'none'; frame-ancestors 'none'"
+
+
+def _make(site: Site, page: Page, asked: Asked, opened: Opened) -> tuple[int, str] | Printed | Elsewhere:
     """At the desk: the whole page."""
     environment = opened.__dict__.get("environment")
     if environment is None:
         environment = opened.__dict__["environment"] = make_environment(opened.book, site)
     sheet = page.sheet(opened, asked)
-    if isinstance(sheet, Elsewhere):
+    if isinstance(sheet, (Elsewhere, Printed)):
         return sheet
     twin = asked.path + ".json" if page.answer is not None and sheet.status == 200 else ""
     return sheet.status, render(environment, sheet.template, asked=asked, twin=twin, **sheet.values)

@@ -48,6 +48,13 @@ def test_every_page_says_its_language_and_its_build_and_guards_itself(site: Site
     assert "<script>" not in page.text and " style=" not in page.text and "onclick" not in page.text
 
 
+def test_a_sheet_to_print_is_styled_by_nothing_but_what_is_in_it(site: Site) -> None:
+    sheet = site.get("/sheet?assembly=pump&serial=C1542")
+    assert sheet.status_code == 200 and "Work sheet: pump" in sheet.text
+    assert "'unsafe" not in sheet.headers["content-security-policy"] and "'sha256-" in sheet.headers["content-security-policy"]
+    assert "http://localhost/identify?serial=C1542" in sheet.text
+
+
 @pytest.mark.parametrize("url", PAGES)
 def test_a_page_that_is_known_is_not_sent_again(site: Site, url: str) -> None:
     tag = site.get(url).headers["etag"]

@@ -17,6 +17,7 @@ EXAMPLES = {
     "/fits.json": "/fits.json?part=6104&serial=105112",
     "/parts.json": "/parts.json?serial=105112&assembly=arbor&everything=yes",
     "/parts/{number}.json": "/parts/6104.json",
+    "/sheet.json": "/sheet.json?assembly=pump&serial=C1542",
     "/castings.json": "/castings.json?mark=V21%3F1",
     "/changeovers.json": "/changeovers.json?component=feed-cam",
     "/compare/{component}.json": "/compare/arbor-housing.json",

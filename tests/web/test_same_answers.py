@@ -119,3 +119,10 @@ def test_review(site: Site, demo_db: Path, book: KnowledgeBase, query: str, seri
     words = ["--series", series] if series else []
     answers = [site.get(f"/changeovers.json{query}").json(), plain(book.review(series, component)), from_command_line(demo_db, "review", *words)]
     assert answers[0] == answers[1] == answers[2]
+
+
+@pytest.mark.parametrize("assembly", ["pump"])
+def test_work_sheets(site: Site, demo_db: Path, book: KnowledgeBase, assembly: str) -> None:
+    in_page = from_page(site, "/sheet.json", [("assembly", assembly), ("serial", "C1542")])
+    unit = Evidence.read({"serial": "C1542"})
+    assert in_page == from_command_line(demo_db, "sheet", "--assembly", assembly, "--serial", "C1542") == plain(book.sheet(unit, assembly))

@@ -5,7 +5,7 @@ from typing import Literal, cast
 from kb.web.address import address, evidence_pairs
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, choice_of, complete_form, evidence_of, rate_of
-from kb.web.pages.unit import by_assembly, form_sheet
+from kb.web.pages.unit import by_assembly, form_sheet, with_procedure
 from kb.words.answers import Fit
 from kb.words.errors import DataError, KbError
 
@@ -74,7 +74,13 @@ def parts_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
     except KbError as error:
         return form_sheet(opened, form, "/parts", error=error)
     every = {component.assembly: None for component in opened.book.components.values() if found.units and component.maker_id == found.units[0].maker}
-    values = {"assemblies": by_assembly(opened.book, fits), "found": found, "pairs": pairs, "every": list(every)}
+    values = {
+        "assemblies": by_assembly(opened.book, fits),
+        "found": found,
+        "pairs": pairs,
+        "every": list(every),
+        "sheets": with_procedure(opened.book, found),
+    }
     chosen = {name: asked.query.one(name) for name in ("assembly", "everything", "for", "replaced_rate")}
     cautions = list(dict.fromkeys(caution for fit in fits for caution in fit.cautions))
     return Sheet("parts.html", {**values, "chosen": chosen, "cautions": cautions})

@@ -39,6 +39,13 @@ class Sheet:
 
 
 @dataclass(frozen=True)
+class Printed:
+    """A page that is complete in itself, with a style sheet inside, as it would be written to a file."""
+
+    text: str
+
+
+@dataclass(frozen=True)
 class Elsewhere:
     """The page is at another address."""
 
@@ -53,7 +60,7 @@ class Page:
     """
 
     pattern: str
-    sheet: Callable[[Opened, Asked], Sheet | Elsewhere]
+    sheet: Callable[[Opened, Asked], Sheet | Printed | Elsewhere]
     answer: Callable[[Opened, Asked], Answer] | None = None
 
 

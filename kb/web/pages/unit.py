@@ -64,6 +64,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         "serials": _serials(found),
         "rest": 1 - found.not_in_knowledge_base - sum(unit.probability for unit in shown),
         "pairs": pairs,
+        "sheets": with_procedure(opened.book, found),
         "assemblies": by_assembly(opened.book, fits),
         "code": code(asked.home + own),
         "own": asked.home + own,
@@ -100,6 +101,12 @@ def by_assembly(book: Book, fits: list[Fit]) -> list[tuple[str, list[list[Fit]]]
         key = (fit.verdict, fit.part_number, fit.component, fit.role, fit.quantity, fit.per, order)
         groups.setdefault(assembly, {}).setdefault(key, []).append(fit)
     return [(assembly, list(rows.values())) for assembly, rows in groups.items()]
+
+
+def with_procedure(book: Book, found: Identification) -> set[str]:
+    """The assemblies for which there is a procedure, and so a work sheet."""
+    rows = book.rows("select distinct assembly from procedures where maker_id = ?", found.units[0].maker) if found.units else []
+    return {row.assembly for row in rows}
 
 
 def require(evidence: Evidence) -> Evidence:
