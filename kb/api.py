@@ -45,7 +45,7 @@ class KnowledgeBase:
 
     def __init__(self, book: Book, assumptions: Assumptions | None = None) -> None:
         self._book = book
-        self._assumptions = assumptions or Assumptions()
+        self._assumptions = book.taught(assumptions or Assumptions())
         self._frames: dict[str, MakerFrame] = {}
         self._parts = PartBook(book)
         self._found: OrderedDict[object, Found] = OrderedDict()

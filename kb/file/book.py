@@ -18,6 +18,7 @@ from urllib.parse import quote
 import numpy as np
 from numpy.typing import NDArray
 
+from kb.assumptions import Assumptions
 from kb.channel.marks import MarkIndex
 from kb.channel.unknown import TextModel
 from kb.production.blocks import Block, Line
@@ -182,6 +183,16 @@ class Book:
         return self.rows("select * from changeovers where component_id = ? order by rowid", component_id)
 
     # What the build derived
+
+    def taught(self, assumptions: Assumptions) -> Assumptions:
+        """Assumptions with what the build learned from confirmed readings, where they say nothing of their own."""
+        learned = json.loads(self.info.get("learned", "{}"))
+        usual, values = Assumptions(), {}
+        if learned.get("confirmed") and not assumptions.confirmed:
+            values["confirmed"] = learned["confirmed"]
+        if learned.get("fitted") and assumptions.sharpness == usual.sharpness:
+            values["sharpness"] = learned["sharpness"]
+        return assumptions.override(**values)
 
     @cached_property
     def text_models(self) -> dict[str, TextModel]:

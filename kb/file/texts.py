@@ -11,6 +11,7 @@ import numpy as np
 from kb.assumptions import Assumptions
 from kb.channel.compiled import Compiled, compile_readings
 from kb.channel.digits import format_serial
+from kb.channel.learning import Confirmed, Learned, learn
 from kb.channel.marks import MarkIndex
 from kb.channel.reading import Reading
 from kb.channel.unknown import TextModel
@@ -42,6 +43,12 @@ def learn_serials(lines: Lines, assumptions: Assumptions) -> TextModel:
 def telling_marks(dataset: Dataset) -> MarkIndex:
     """The distinct texts of marks that tell a variant."""
     return MarkIndex.of(sorted({normalise(row.text) for row in dataset.marks if row.variant_ids}))
+
+
+def learn_readings(dataset: Dataset, assumptions: Assumptions) -> Learned:
+    """What the confirmed readings of the dataset teach."""
+    confirmed = [Confirmed(Reading.parse(row.reading), normalise(row.truth), row.wear) for row in dataset.readings]
+    return learn(confirmed, telling_marks(dataset), assumptions) if confirmed else Learned(assumptions)
 
 
 class MarkLikelihoods:

@@ -88,7 +88,7 @@ def test_the_report_says_what_was_built(data: Dataset, path: Path, tmp_path: Pat
     assert [done for _, done, _ in steps] == list(range(len(steps)))
     assert steps[-1] == ("done", len(steps) - 1, len(steps) - 1)
     info = dict(ask(path, "select name, value from build_info"))
-    assert set(info) == {"format", "program_version", "dataset_digest", "public", "rows", "changeovers", "replaced_rate", "assumptions"}
+    assert set(info) == {"format", "program_version", "dataset_digest", "public", "rows", "changeovers", "replaced_rate", "assumptions", "learned"}
     assert json.loads(info["rows"]) == report.rows
 
 

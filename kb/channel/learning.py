@@ -1,0 +1,129 @@
+"""What confirmed readings teach: how characters were really misread, and how far the channel can be taken at its word (docs/model.md, section 12).
+
+The confirmed characters are counts beside the shipped wear table (Dirichlet). One exponent on the entries of worn readings is fitted, so that marks,
+serials and "not in this knowledge base" stay one algebra. With no confirmed readings nothing changes.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from kb.assumptions import Assumptions
+from kb.channel.alignment import stands_for
+from kb.channel.compiled import compile_readings, encode, level_of
+from kb.channel.marks import MarkIndex
+from kb.channel.reading import Reading
+from kb.channel.wear import confusion
+from kb.words.notation import ALPHABET
+
+EXPONENTS = tuple(round(0.40 + 0.05 * i, 2) for i in range(17))
+SPREAD = 0.15  # standard deviation of the prior of the exponent, around its default
+FITTED_TO = 300  # readings, evenly spaced among them all; more would only take longer
+RIVALS = 50  # of every reading: the texts it suits best besides the true one
+BINS = 10
+
+
+@dataclass(frozen=True)
+class Confirmed:
+    """A reading, what it proved to be, and how worn the stamping was."""
+
+    reading: Reading
+    truth: str
+    wear: str
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What was learned.
+
+    Attributes:
+        assumptions: those given, with what was learned in them.
+        readings: how many there were; explained: how many can be what they proved to be; fitted: to how many the exponent was fitted.
+        diagram: for ten stretches of stated probability, how many readings' best mark was stated so, the mean statement, the share that was right.
+    """
+
+    assumptions: Assumptions
+    readings: int = 0
+    explained: int = 0
+    fitted: int = 0
+    diagram: tuple[Mapping[str, float], ...] = field(default=())
+
+    def as_dict(self) -> dict[str, Any]:
+        """As `build_info` stores it."""
+        return {
+            "readings": self.readings,
+            "explained": self.explained,
+            "fitted": self.fitted,
+            "sharpness": self.assumptions.sharpness,
+            "confirmed": dict(sorted(self.assumptions.confirmed.items())),
+            "diagram": [dict(each) for each in self.diagram],
+        }
+
+
+def learn(confirmed: Sequence[Confirmed], marks: MarkIndex, assumptions: Assumptions) -> Learned:
+    """What the readings teach, with the known mark texts as their rivals. Readings of texts that are no known mark only count for the table."""
+    if not confirmed:
+        return Learned(assumptions)
+    counts, explained = count(confirmed, assumptions)
+    taught = assumptions.override(confirmed=counts)
+    known = {text: i for i, text in enumerate(marks.texts)}
+    mine = [each for each in confirmed if each.truth in known and level_of(each.reading, each.wear) != "clean"]
+    mine = [mine[int(i)] for i in np.linspace(0, len(mine) - 1, min(len(mine), FITTED_TO))]
+    if not mine:
+        return Learned(taught, len(confirmed), explained)
+    rivals = [_rivals(each, marks, taught) for each in mine]
+    scores = {}
+    stated: dict[float, list[tuple[float, bool]]] = {}
+    for exponent in EXPONENTS:
+        under = taught.override(sharpness=exponent)
+        score = -(((exponent - assumptions.sharpness) / SPREAD) ** 2) / 2
+        stated[exponent] = []
+        for each, index in zip(mine, rivals, strict=True):
+            weights = index.weights(compile_readings([each.reading], [each.wear], under))
+            total = float(weights.sum())
+            if total > 0 and weights[0] > 0:
+                score += float(np.log(weights[0] / total))
+                stated[exponent].append((float(weights.max() / total), bool(weights[0] >= weights.max())))
+        scores[exponent] = score
+    best = max(EXPONENTS, key=lambda exponent: scores[exponent])
+    return Learned(taught.override(sharpness=best), len(confirmed), explained, len(mine), diagram(stated[best]))
+
+
+def count(confirmed: Sequence[Confirmed], assumptions: Assumptions) -> tuple[dict[str, float], int]:
+    """How often each true character was read as each, by level ("worn 8>3"), and how many readings can be what they proved to be."""
+    plain = assumptions.override(sharpness=1.0, confirmed={})
+    found: dict[str, float] = {}
+    explained = 0
+    for each in confirmed:
+        level = level_of(each.reading, each.wear)
+        table = confusion(level, plain)
+        stands = stands_for(compile_readings([each.reading], [each.wear], plain).parts[0], each.truth)
+        explained += bool(stands.any())
+        for token, chances in zip(each.reading.tokens, stands, strict=False):
+            if token not in ("?", "*"):
+                for true in np.flatnonzero(chances):
+                    entries = table[true, encode(token)]
+                    for seen, share in zip(token, entries / entries.sum(), strict=True):
+                        key = f"{level} {ALPHABET[true]}>{seen}"
+                        found[key] = found.get(key, 0.0) + float(chances[true] * share)
+    return {key: round(value, 6) for key, value in sorted(found.items()) if round(value, 6) > 0}, explained
+
+
+def diagram(stated: Sequence[tuple[float, bool]]) -> tuple[Mapping[str, float], ...]:
+    """A reliability diagram: by stretches of stated probability how many there were, the mean statement and the share that was right."""
+    rows = []
+    for i in range(BINS):
+        inside = [(p, right) for p, right in stated if i / BINS <= p < (i + 1) / BINS or (i == BINS - 1 and p >= 1)]
+        if inside:
+            p, right = (float(np.mean(column)) for column in zip(*inside, strict=True))
+            rows.append({"from": i / BINS, "to": (i + 1) / BINS, "count": len(inside), "stated": round(p, 6), "right": round(right, 6)})
+    return tuple(rows)
+
+
+def _rivals(each: Confirmed, marks: MarkIndex, assumptions: Assumptions) -> MarkIndex:
+    """The true text first, then those that the reading suits best."""
+    found = marks.best(compile_readings([each.reading], [each.wear], assumptions), RIVALS)
+    others = [marks.texts[i] for i in found.texts[: 4 * RIVALS] if marks.texts[i] != each.truth]
+    return MarkIndex.of([each.truth, *others])
