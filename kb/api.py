@@ -116,11 +116,20 @@ class KnowledgeBase:
         examined = self._examine(found, replaced_rate)
         return Work(Counter(examined, self._parts)).sheet(assembly, identify(examined))
 
-    def measure(self, step: str, value: str, at_hand: Mapping[str, int] | None = None) -> MeasureAnswer:
-        """Whether a measure is within the limits of a step, and which shims would bring it there; at_hand: part number -> how many."""
-        from kb.desk.accept import accept
+    def measure(
+        self, step: str, value: str, at_hand: Mapping[str, int] | None = None, found: Identification | Evidence | dict[str, Any] | None = None
+    ) -> MeasureAnswer:
+        """Whether a measure is within the limits of a step, and which shims would bring it there.
 
-        return accept(self._book, step, value, at_hand)
+        at_hand: part number -> how many. found: the unit, to be told whether the step is one for it.
+        """
+        from kb.desk.accept import accept
+        from kb.desk.work import Work
+
+        answer = accept(self._book, step, value, at_hand)
+        if found is None:
+            return answer
+        return answer.model_copy(update={"applies": Work(Counter(self._examine(found, None), self._parts)).applies(step)})
 
     def sightings(self, found: Identification | Evidence | dict[str, Any]) -> list[SightingRow]:
         """A finished examination as rows for the archivist: what was seen, not what was inferred."""

@@ -3,7 +3,7 @@
 import click
 from rich.console import Console
 
-from kb.cli.options import database_option, json_option
+from kb.cli.options import database_option, json_option, read_unit
 from kb.words.errors import QuestionError
 from kb.words.sheets import MeasureAnswer, PackEntry
 
@@ -12,9 +12,10 @@ from kb.words.sheets import MeasureAnswer, PackEntry
 @click.argument("step")
 @click.argument("value")
 @click.option("--at-hand", multiple=True, metavar="PART=COUNT", help="A shim at hand and how many; without any, what the step's kits hold.")
+@click.option("--unit", metavar="FILE", help="A unit kept by kb identify --save: is the step one for it?")
 @database_option
 @json_option
-def command(step: str, value: str, at_hand: tuple[str, ...], db: str, as_json: bool) -> None:
+def command(step: str, value: str, at_hand: tuple[str, ...], unit: str | None, db: str, as_json: bool) -> None:
     """Is VALUE, measured in STEP, within the limits? If not, which shims at hand bring it there?
 
     STEP is the id that the work sheet prints, VALUE a number with or without unit: 0.35, 0.35mm, 0.014in. The step's own unit is meant
@@ -24,7 +25,8 @@ def command(step: str, value: str, at_hand: tuple[str, ...], db: str, as_json: b
     from kb.cli.show import show
 
     with KnowledgeBase.open(db) as book:
-        show(book.measure(step, value, dict(map(_count, at_hand)) if at_hand else None), as_json, _view)
+        found = read_unit(unit) if unit else None
+        show(book.measure(step, value, dict(map(_count, at_hand)) if at_hand else None, found), as_json, _view)
 
 
 def _count(text: str) -> tuple[str, int]:
@@ -38,6 +40,8 @@ def _view(answer: MeasureAnswer, console: Console) -> None:
     from kb.cli.views.layout import heading, line, point
 
     line(console, ("WITHIN  " if answer.within else "OUTSIDE  ", "bold"), answer.says, indent=0)
+    if answer.applies:
+        line(console, answer.applies, indent=0)
     for title, pack in zip(("Put in", "Or, next best"), answer.packs, strict=False):
         heading(console, title)
         point(console, "-", _pack(pack, answer))

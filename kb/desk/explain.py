@@ -123,6 +123,19 @@ def swapped(book: Book, component_id: str, place: str, fitted: str, built: str) 
     return f"{where} is {variant_name(book, fitted)}, but the unit should have left the works with {variant_name(book, built)}: replaced since?"
 
 
+def step_applies(judged: Sequence[tuple[str, str, float]]) -> str:
+    """Whether a step is one for a unit; judged: state, place, probability.
+
+    >>> step_applies([("do", "left", 0.98), ("not", "right", 0.01)])
+    'Left: the step is for this unit (0.98). Right: the step is not for this unit (0.01).'
+    """
+    words = {"do": "the step is for this unit", "not": "the step is not for this unit", "undecided": "whether the step is for this unit is open"}
+    if not judged:
+        return "The step is for another maker's unit."
+    told = [f"{place}: {words[state]} ({yes:.2f})." if place else f"{words[state]} ({yes:.2f})." for state, place, yes in judged]
+    return " ".join(f"{text[:1].upper()}{text[1:]}" for text in told)
+
+
 def no_step(book: Book, component_id: str, place: str) -> str:
     """A casting that no recorded step is for."""
     return (

@@ -96,6 +96,12 @@ class Work:
             left_out=self._left_out(judged),
         )
 
+    def applies(self, step_id: str) -> str:
+        """Whether a step is one for this unit, in words."""
+        row = self.book.one("select * from steps where step_id = ?", step_id)
+        judged = self.judge(row) if row is not None and self.setting.components else []
+        return explain.step_applies([(each.state, "" if each.place == ALL_PLACES else each.place, each.yes) for each in judged])
+
     # Which steps apply
 
     def judge(self, step: Row) -> list[Judged]:

@@ -112,6 +112,7 @@ class MeasureAnswer(_Answer):
     packs: list[PackEntry] = Field(description="Fewest pieces first; the second is the next best.")
     at_hand: dict[str, int]
     again: str
+    applies: str = Field("", description='Whether the step is one for the unit; "" if no unit was named.')
 
 
 class RemainingBlock(_Answer):

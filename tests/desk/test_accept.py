@@ -51,3 +51,15 @@ def test_where_no_pack_helps_it_says_so(demo: KnowledgeBase, value: str, at_hand
 def test_what_cannot_be_answered(demo: KnowledgeBase, step: str, value: str, at_hand: dict[str, int] | None, message: str) -> None:
     with pytest.raises(QuestionError, match=message):
         demo.measure(step, value, at_hand)
+
+
+@pytest.mark.parametrize(("step", "serial", "said"), [
+    ("pump-6", "C1400", "The step is for this unit"),
+    ("pump-6", "C1600", "The step is not for this unit"),
+    ("pump-6", "105112", "another maker"),
+    ("arbor-4", "105112", "is open"),  # life hangs on it, and nobody has looked
+    ("pump-5", "C1600", "Left: the step is for this unit"),
+])  # fmt: skip
+def test_with_a_unit_it_says_whether_the_step_is_for_it(demo: KnowledgeBase, step: str, serial: str, said: str) -> None:
+    assert said in demo.measure(step, "8", found={"serial": serial}).applies
+    assert demo.measure(step, "8").applies == ""
