@@ -122,7 +122,7 @@ def _check_next(
 ) -> list[Check]:
     """The characters whose re-reading would tell most about which mark it is."""
     total = float(known.sum()) + unknown
-    if total <= 0 or not len(known):
+    if not len(known) or known.max() <= 0:
         return []
     top = np.argsort(-known, kind="stable")[:AS_REREAD]
     top = top[known[top] > known.max() * 1e-6]

@@ -24,6 +24,7 @@ from kb.words.answers import Check, Fit, Ships, SourceRef
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+MOST_CHECKS = 3
 WORTH_LISTING = 0.01  # parts less likely to fit are not listed for a unit
 
 
@@ -50,12 +51,16 @@ class _Judged:
 class Counter:
     """Answers about parts for one examined unit."""
 
-    def __init__(self, found: Found, parts: PartBook, mode: Mode = "fitted", assumptions: Assumptions | None = None) -> None:
-        """assumptions: for the verdicts, instead of those that the unit was weighed with."""
+    def __init__(
+        self, found: Found, parts: PartBook, mode: Mode = "fitted", assumptions: Assumptions | None = None, checks: int = MOST_CHECKS
+    ) -> None:
+        """assumptions: for the verdicts, instead of those that the unit was weighed with. checks: how many each verdict names at most."""
+        self.checks = checks
         self.found, self.parts = found, parts
         self.book: Book = found.weighing.book
         self.assumptions = assumptions or found.weighing.assumptions
         self.setting = Setting(found, parts, mode)
+        self._traces: dict[str, Trace] = {}
 
     def fits(self, part: Row) -> list[Fit]:
         """One entry for each component place and role of the part at the most probable unit's maker."""
@@ -173,7 +178,7 @@ class Counter:
         standing = Standing(
             safety_critical=bool(component.safety_critical or (part is not None and part.safety_critical)),
             component_seen=spot in self.setting.seen,
-            to_be_measured=any(r.measure_first for r in holding) and spot not in self.setting.measured,
+            to_be_measured=any(r.measure_first and not self.setting.measured(r, spot) for r in holding),
             sound=ground.mass(sound),
             one_quantity=max(map(ground.mass, quantities.values()), default=0.0),
         )
@@ -193,6 +198,11 @@ class Counter:
 
     def current(self, part_number: str) -> Trace:
         """What can be bought today instead of a number, the conditions judged for this unit."""
+        if part_number not in self._traces:
+            self._traces[part_number] = self._traced(part_number)
+        return self._traces[part_number]
+
+    def _traced(self, part_number: str) -> Trace:
         arrows = self.parts.arrows(part_number)
         numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
         rows = {number: self.parts.part(number) for number in numbers}
@@ -224,7 +234,11 @@ class Counter:
         return source.grade if source is not None else "D"
 
     def _checks(self, spot: Spot, judged: _Judged, rules: list[Rule]) -> list[Check]:
-        return advise(self.found.weighing, self.found.posterior, _DoesItFit(self, spot, judged, rules), most=3)
+        asked_about = {spot[0], *(condition.component_id for rule in rules for condition in rule.conditions)}
+        by_own_number = {self.setting.own_assembly(limit) for rule in rules for limit in rule.limits} - {None}
+        near = frozenset({self.book.components[component].assembly for component in asked_about} | by_own_number)
+        asked = _DoesItFit(self, spot, judged, rules)
+        return advise(self.found.weighing, self.found.posterior, asked, most=self.checks, near=near)
 
 
 class _DoesItFit:

@@ -65,8 +65,8 @@ class Found:
 
     @property
     def maker(self) -> str | None:
-        """The maker of the most probable unit."""
-        return self.entries[0].maker if self.entries else None
+        """The most probable maker."""
+        return max(self.posterior.mass, key=lambda m: float(self.posterior.mass[m].sum()), default=None)
 
     def of_maker(self) -> tuple[MakerFrame, MakerPosterior, float]:
         """Frame and posterior of that maker, and the factor that makes its masses probabilities given that maker."""

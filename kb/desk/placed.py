@@ -1,5 +1,6 @@
 """Where rules hold for one examined unit: fitment rules set on the ground of its posterior."""
 
+import re
 from collections.abc import Iterable
 from functools import cached_property
 from typing import Literal
@@ -12,6 +13,7 @@ from kb.desk.identify import Found
 from kb.desk.likelihood import inside
 from kb.desk.limits import within
 from kb.desk.partbook import PartBook
+from kb.desk.question import SpotPiece
 from kb.file.book import Row
 from kb.inference.ground import Ground
 from kb.inference.posterior import Spot
@@ -45,13 +47,27 @@ class Setting:
 
     @cached_property
     def seen(self) -> set[Spot]:
-        """Places with a mark, feature or measure among the evidence."""
-        return {spot for spot, _, _ in self.pieces}
+        """Places where something was seen that tells: a feature, a measure, or a mark that may be one of those recorded there."""
+        found = set()
+        for piece in self.found.weighing.question.spots:
+            if self.maker in piece.spots:
+                spot = piece.spots[self.maker]
+                reading = piece.reading
+                if piece.feature is not None or (reading is not None and any(token not in "?*" for token in reading.tokens) and self.recorded(piece)):
+                    found.add(spot)
+        return found
 
-    @cached_property
-    def measured(self) -> set[Spot]:
-        """Places with a measure among the evidence."""
-        return {spot for spot, feature, _ in self.pieces if feature is not None and feature.kind == "measure"}
+    def recorded(self, piece: SpotPiece) -> bool:
+        """The reading agrees, character by character, with a mark recorded for the component it was read on."""
+        marks = self.book.marks_of(piece.spots[self.maker][0])
+        return piece.reading is not None and any(piece.reading.could_be(mark.normal) for mark in marks)
+
+    def measured(self, rule: Rule, spot: Spot) -> bool:
+        """What a rule wants measured first was measured: a measure that it sets a condition on, or whose question speaks of the same thing."""
+        wanted = {c.feature_id for c in rule.conditions if c.feature_id}
+        asked = _words(rule.measure_first)
+        measures = [feature for at, feature, _ in self.pieces if at == spot and feature is not None and feature.kind == "measure"]
+        return any(m.feature_id in wanted or asked & _words(m.question) for m in measures)
 
     @property
     def cells(self) -> int:
@@ -81,17 +97,12 @@ class Setting:
             return [(condition.component_id, condition.place)]
         return [(condition.component_id, spot[1])] if spot[1] in places else [(condition.component_id, place) for place in places]
 
-    def observed(self, condition: Condition, spot: Spot) -> bool | None:
-        """Whether a feature condition was seen to hold; None if that feature was not looked at everywhere it must."""
-        verdicts = []
-        for where in self.where(condition, spot):
-            values = [
-                value for at, feature, value in self.pieces if at == where and feature is not None and feature.feature_id == condition.feature_id
-            ]
-            if not values:
-                return None
-            verdicts.append(all(v == condition.value if condition.value is not None else inside(condition, float(v)) for v in values))
-        return all(verdicts)
+    def observed(self, condition: Condition, where: Spot) -> bool | None:
+        """Whether a feature condition was seen to hold at one place; None if that feature was not looked at there."""
+        values = [value for at, feature, value in self.pieces if at == where and feature is not None and feature.feature_id == condition.feature_id]
+        if not values or condition.feature_id is None:
+            return None
+        return all(v == condition.value if condition.value is not None else inside(condition, float(v)) for v in values)
 
     def own_assembly(self, limit: Limit) -> str | None:
         """The assembly whose own number a limit speaks of, None if it speaks of the unit's serial."""
@@ -109,8 +120,8 @@ class Setting:
         spots = [spot] + ([also] if also is not None else [])
         for rule in rules:
             for condition in rule.conditions:
-                if not (condition.feature_id and self.observed(condition, spot) is not None):
-                    spots += self.where(condition, spot)
+                if self.has(condition.component_id):
+                    spots += [where for where in self.where(condition, spot) if self.observed(condition, where) is None]
         return tuple(dict.fromkeys(self.axis_spot(each) for each in spots))
 
     def axis_spot(self, spot: Spot) -> Spot:
@@ -181,16 +192,19 @@ class PlacedGround(Ground):
 
     def _condition(self, condition: Condition, spot: Spot) -> int:
         book = self.setting.book
+        if not self.setting.has(condition.component_id):
+            return 0  # the maker of this unit has no such component
         if condition.feature_id:
-            seen = self.setting.observed(condition, spot)
-            if seen is not None:
-                return self.everything if seen else 0
             recorded = book.feature_values.get(condition.feature_id, {})
             allowed = frozenset(variant for variant, row in recorded.items() if _recorded_so(condition, row))
         else:
             allowed = self.setting.parts.alike[condition.variant_id or ""]
         entries = self.everything
         for where in self.setting.where(condition, spot):
+            seen = self.setting.observed(condition, where)
+            if seen is not None:
+                entries &= self.everything if seen else 0
+                continue
             names = [v.variant_id for v in book.variants_of.get(where[0], ())]
             entries &= self.along(self.axis(where), np.array([name in allowed for name in names] + [False]))
         return entries
@@ -201,3 +215,12 @@ def _recorded_so(condition: Condition, row: Row) -> bool:
         return bool(row.value == condition.value)
     low_ok = condition.low is None or (row.low is not None and row.low >= condition.low)
     return low_ok and (condition.high is None or (row.high is not None and row.high <= condition.high))
+
+
+def _words(text: str) -> set[str]:
+    """The words of a sentence that carry its meaning: those of four letters and more."""
+    return {
+        word
+        for word in re.findall(r"[a-z]{4,}", text.lower())
+        if word not in ("measure", "first", "before", "ordering", "what", "wide", "with", "over", "from")
+    }

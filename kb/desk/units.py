@@ -53,7 +53,7 @@ class _Piece:
     @property
     def kind(self) -> tuple[object, ...]:
         """What pieces must share to be one entry."""
-        return (self.line.line_id, self.stretch.model, self.place, self.sure, self.variant, self.rule.source_id, self.rule.page)
+        return (self.line.line_id, self.stretch.model, self.place, self.sure, self.variant)
 
 
 def units(book: Book, frames: dict[str, MakerFrame], parts: PartBook, part: Row) -> UnitsAnswer:
@@ -69,12 +69,15 @@ def applicability(book: Book, frames: dict[str, MakerFrame], parts: PartBook, pa
     for rule in rules:
         if rule.fits:
             frame = frames[book.components[rule.component_id].maker_id]
-            cells, found = stretches(frame, rule.component_id)
+            cells, found = stretches(frame, rule.component_id, frame.assumptions.verdict_at_safety if part.safety_critical else None)
             for place in [rule.place] if rule.place else book.components[rule.component_id].places:
                 for stretch in found:
                     pieces += _applied(book, frame, parts, cells, stretch, rule, place or "")
     exceptions = [rule for rule in rules if not rule.fits]
-    pieces = [piece for piece in pieces if not any(_excluded(book, parts, frames, piece, rule) for rule in exceptions)]
+    for rule in exceptions:
+        pieces = [rest for piece in pieces for rest in _without(book, parts, frames, piece, rule)]
+    named = {piece.variant for piece in pieces}
+    pieces = [replace(piece, variant="") for piece in pieces] if len(named) > 1 else pieces
     entries = _merged(book, pieces, say)
     return [entry for entry, _ in entries], _promises(book, entries, say)
 
@@ -94,9 +97,9 @@ def _applied(book: Book, frame: MakerFrame, parts: PartBook, cells: Stretches, s
     matching = recorded if allowed is None else recorded & allowed
     if recorded and not matching:
         return []
-    sure = (stretch.sure or allowed is None or recorded <= allowed) and len(here) == len(rule.conditions) and not rule.measure_first
+    alone = matching if len(here) == len(rule.conditions) and not (rule.measure_first or rule.proviso) else frozenset[str]()
+    sure = _covers(book, rule.component_id, alone, stretch)
     variant = next(iter(matching)) if allowed is not None and len(matching) == 1 else ""
-    alone = matching if len(here) == len(rule.conditions) and not rule.measure_first else frozenset[str]()
     return [_Piece(cells, stretch, first, last, variant, place, sure, rule, alone) for first, last in _limited(book, frame, cells, stretch, rule)]
 
 
@@ -122,13 +125,29 @@ def _limited(book: Book, frame: MakerFrame, cells: Stretches, stretch: Stretch, 
     return spans
 
 
-def _excluded(book: Book, parts: PartBook, frames: dict[str, MakerFrame], piece: _Piece, rule: Rule) -> bool:
-    """An exception ("does not fit") covers the whole piece. One that covers less is left for the verdict of the unit at hand."""
+def _covers(book: Book, component_id: str, allowed: frozenset[str], stretch: Stretch) -> bool:
+    """Whatever a unit of the stretch may have left the works with is allowed; a casting that nobody recorded never is."""
+    return stretch.variants <= allowed or (not book.variants_of.get(component_id) and stretch.variants == {""})
+
+
+def _without(book: Book, parts: PartBook, frames: dict[str, MakerFrame], piece: _Piece, rule: Rule) -> list[_Piece]:
+    """The piece without what an exception ("does not fit") surely takes out of it; where the exception may apply, it is no longer sure."""
     if rule.component_id != piece.rule.component_id or rule.role != piece.rule.role or rule.place not in (None, piece.place):
-        return False
+        return [piece]
     frame = frames[book.components[rule.component_id].maker_id]
-    covered = _applied(book, frame, parts, piece.cells, piece.stretch, rule, piece.place)
-    return any(other.sure and other.first <= piece.first and other.last >= piece.last for other in covered)
+    left = [piece]
+    for covered in _applied(book, frame, parts, piece.cells, piece.stretch, rule, piece.place):
+        rest = []
+        for each in left:
+            first, last = max(each.first, covered.first), min(each.last, covered.last)
+            if first > last:
+                rest.append(each)
+                continue
+            rest += [replace(each, last=first - 1)] if each.first < first else []
+            rest += [] if covered.sure else [replace(each, first=first, last=last, sure=False, matching=frozenset())]
+            rest += [replace(each, first=last + 1)] if last < each.last else []
+        left = rest
+    return left
 
 
 def _merged(book: Book, pieces: list[_Piece], say: Say) -> list[tuple[UnitRange, str]]:
@@ -139,21 +158,25 @@ def _merged(book: Book, pieces: list[_Piece], say: Say) -> list[tuple[UnitRange,
     allowed: dict[object, frozenset[str]] = {}
     for p in pieces:
         allowed[p.where] = allowed.get(p.where, frozenset()) | p.matching
-    pieces = [replace(p, sure=True, variant="") if not p.sure and p.stretch.variants - {""} <= allowed[p.where] else p for p in pieces]
+    pieces = [
+        replace(p, sure=True, variant="") if not p.sure and _covers(book, p.rule.component_id, allowed[p.where], p.stretch) else p for p in pieces
+    ]
     sure = {p.where for p in pieces if p.sure}
-    pieces = [p for p in dict.fromkeys(pieces) if p.sure or p.where not in sure]
-    pieces.sort(key=lambda p: (p.line.line_id, p.stretch.model, p.place, not p.sure, p.variant, p.rule.source_id, p.rule.page, p.order))
-    joined: list[list[_Piece]] = []
-    for piece in pieces:
-        last = joined[-1][-1] if joined else None
-        if last is not None and last.kind == piece.kind and last.order + last.last - last.first + 1 == piece.order:
-            joined[-1].append(piece)
+    at: dict[tuple[object, ...], list[_Piece]] = {}  # what is said of the same serials and place, by one rule or several
+    for p in dict.fromkeys(pieces):
+        if p.sure or p.where not in sure:
+            at.setdefault((*p.where, p.variant), []).append(p)
+    joined: list[list[list[_Piece]]] = []
+    for alike in sorted(at.values(), key=lambda alike: (*alike[0].kind[:3], not alike[0].sure, alike[0].variant, alike[0].order)):
+        last = joined[-1][-1][0] if joined else None
+        if last is not None and last.kind == alike[0].kind and last.order + last.last - last.first + 1 == alike[0].order:
+            joined[-1].append(alike)
         else:
-            joined.append([piece])
+            joined.append([alike])
     entries = []
-    for group in sorted(joined, key=lambda g: (not g[0].sure, g[0].line.line_id, g[0].order, g[0].stretch.model, g[0].place)):
-        first, last = group[0], group[-1]
-        source = book.sources.get(first.rule.source_id)
+    for group in sorted(joined, key=lambda g: (not g[0][0].sure, *g[0][0].kind[:1], g[0][0].order, *g[0][0].kind[1:3])):
+        first, last = group[0][0], group[-1][0]
+        rules = [p.rule for alike in group for p in alike]
         entry = UnitRange(
             model=first.stretch.model,
             series=first.line.series_id,
@@ -162,10 +185,16 @@ def _merged(book: Book, pieces: list[_Piece], say: Say) -> list[tuple[UnitRange,
             variant=first.variant,
             place=first.place,
             sure=first.sure,
-            sources=[SourceRef(source=first.rule.source_id, page=first.rule.page, grade=source.grade if source else "D")],
+            sources=_sources(book, rules),
         )
-        entries.append((entry, "" if first.sure else _look_for(book, first.rule, say)))
+        look = f" {say('or')} ".join(dict.fromkeys(_look_for(book, rule, say) for rule in rules))
+        entries.append((entry, "" if first.sure else look))
     return entries
+
+
+def _sources(book: Book, rules: list[Rule]) -> list[SourceRef]:
+    refs = dict.fromkeys((rule.source_id, rule.page) for rule in rules)
+    return [SourceRef(source=source, page=page, grade=book.sources[source].grade if source in book.sources else "D") for source, page in refs]
 
 
 def _look_for(book: Book, rule: Rule, say: Say) -> str:

@@ -19,10 +19,12 @@ from kb.desk.question import Question, SerialPiece
 from kb.desk.serials import Whole, most_probable
 from kb.file.book import Book, Row
 from kb.inference.posterior import Assembly, Casting, Dated, MakerPosterior, OwnNumber, Spot, World, kernel
+from kb.words.errors import QuestionError
 
 Floats = NDArray[np.float64]
 LIKELY = 100  # whole serials kept for the answer and for advice
-MOST_WORLDS = 256  # ways of placing marks that were read "somewhere on the unit"
+MOST_WORLDS = 512  # ways of placing marks that were read "somewhere on the unit"
+FAR_FROM_BEST = 1e-3  # with many such marks, one is not tried on components that it suits so much less than the best
 NEGLIGIBLE = 1e-16  # a block that the serial makes this much less likely than the best is weighed as a whole
 
 
@@ -213,7 +215,7 @@ class Weighing:
         for component in own:
             if self.book.components[component].maker_id != maker:
                 log += _log(self._unknown_serial(self._own_serials[component]))
-                places.add(((component, ""),))
+                places.add((("own number", component),))
         return log + len(places) * _log(self.assumptions.unrecorded_variant)
 
     def _unknown_serial(self, serials: list[SerialPiece]) -> float:
@@ -246,8 +248,7 @@ class Weighing:
             log += _log(max(float(self.vector(i, c).max()) for c in frame.components) if frame.components else 0.0)
         if anywhere and not frame.places:
             return (), -math.inf
-        keep = max(1, int(MOST_WORLDS ** (1 / len(anywhere)))) if anywhere else 1
-        choices = [sorted(frame.places, key=lambda spot, i=i: -float(self.vector(i, spot[0]).max()))[:keep] for i in anywhere]  # type: ignore[misc]
+        choices = self._choices(frame, anywhere)
         worlds = []
         for chosen in product(*choices):
             placed = dict(seen)
@@ -255,6 +256,23 @@ class Weighing:
                 placed[spot] = (*placed.get(spot, ()), i)
             worlds.append(World(len(frame.places) ** -len(anywhere) if anywhere else 1.0, self._assembled(maker, frame, placed, dated, own)))
         return tuple(worlds), log
+
+    def _choices(self, frame: MakerFrame, anywhere: list[int]) -> list[list[Spot]]:
+        """For each mark without a place the places it may be on: all of them, or where that is too many those it suits by far best.
+
+        Raises:
+            QuestionError: too many marks may be in too many places.
+        """
+        if len(frame.places) ** len(anywhere) <= MOST_WORLDS:
+            return [list(frame.places) for _ in anywhere]
+        choices = []
+        for i in anywhere:
+            suits = {c: float(self.vector(i, c).max()) for c in frame.components}
+            choices.append([spot for spot in frame.places if suits[spot[0]] >= FAR_FROM_BEST * max(suits.values())])
+        if math.prod(map(len, choices)) > MOST_WORLDS:
+            text = self.question.spots[max(zip(choices, anywhere, strict=True), key=lambda choice: len(choice[0]))[1]].text
+            raise QuestionError(f'Too many marks may be in too many places; "{text}" in the most.', f'Say where it is read: "COMPONENT={text}".')
+        return choices
 
     def _assembled(
         self, maker: str, frame: MakerFrame, placed: dict[Spot, tuple[int, ...]], dated: dict[Spot, tuple[int, ...]], own: dict[str, Floats]

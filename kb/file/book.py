@@ -70,9 +70,14 @@ class Book:
 
     def rows(self, sql: str, *values: object) -> list[Row]:
         """The rows of one SELECT as named tuples."""
-        cursor = self._connection.execute(sql, values)
-        shape = _shape(tuple(column[0] for column in cursor.description))
-        return [shape(*row) for row in cursor]
+        try:
+            cursor = self._connection.execute(sql, values)
+            shape = _shape(tuple(column[0] for column in cursor.description))
+            return [shape(*row) for row in cursor]
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+            raise FileError(
+                f'"{self.path}" is damaged or not a knowledge base ({error}).', "Build it again with: kb build FOLDER -o kb.db."
+            ) from error
 
     def one(self, sql: str, *values: object) -> Row | None:
         """The first row of one SELECT, or None."""

@@ -232,14 +232,24 @@ def _pieces(value: Any, parse: Any) -> Any:
     if isinstance(value, str):
         value = [value]
     elif isinstance(value, dict) and "reading" not in value:
-        value = [f"{key}={one}" for key, many in value.items() for one in (many if isinstance(many, (list, tuple)) else [many])]
+        pairs = [(key, one) for key, many in value.items() for one in (many if isinstance(many, (list, tuple)) else [many])]
+        value = [f"{key}={_said(key, one)}" for key, one in pairs if one is not None]
     elif isinstance(value, dict):
         value = [value]
     if not isinstance(value, (list, tuple)):
         raise DataError("Expected text, a list of texts or a mapping.", 'Write for example {"crankcase": "H41?0B"}.')
     if len(value) > MOST_PIECES:
         raise DataError(f"{len(value)} pieces of one kind of evidence.", f"Give at most {MOST_PIECES}.")
-    return tuple(parse(one) if isinstance(one, str) else one for one in value)
+    return tuple(parse(one) if isinstance(one, str) else one for one in value if one is not None)
+
+
+def _said(key: Any, value: Any) -> str:
+    """A value of a mapping as text; numbers are measures or serials written without quotes."""
+    if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+        raise DataError(
+            f'The value of "{key}" is neither text nor a number.', 'Write text, as in {"crankcase.drain-lug": "yes"}; leave out what is not known.'
+        )
+    return str(value)
 
 
 def _dump(piece: Any) -> Any:
