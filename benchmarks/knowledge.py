@@ -29,6 +29,16 @@ def large() -> tuple[Path, Truth]:
 
 
 @cache
+def counter() -> tuple[Path, Truth]:
+    """A parts seller's: 1,000,000 fitments, 200,000 parts, 100,000 marks, 500 change-overs, built."""
+    folder = _room() / "counter"
+    truth = generate(
+        folder, seed=4, change_overs=500, marks=100_000, sightings=5000, parts=200_000, fitments=1_000_000, supersessions=20_000
+    )
+    return _built(folder, "counter"), truth
+
+
+@cache
 def well_stocked() -> tuple[Path, Truth]:
     """One maker with 40 components and 2,000 fitments, built."""
     folder = _room() / "stocked"

@@ -19,7 +19,7 @@ from kb.catalogue.partnumbers import not_known
 from kb.catalogue.trace import trace
 from kb.channel.reading import Reading
 from kb.desk.casting import casting
-from kb.desk.fit import Counter
+from kb.desk.fit import MOST_CHECKS, Counter
 from kb.desk.frame import MakerFrame
 from kb.desk.identify import Found, identify
 from kb.desk.partbook import PartBook
@@ -187,7 +187,7 @@ class KnowledgeBase:
         """A part for a unit as said to a customer: the verdict, the one question to ask, what to order for the whole unit, what goes with it."""
         from kb.desk.sale import sale
 
-        counter = self._counter(found, for_, replaced_rate, costs)
+        counter = self._counter(found, for_, replaced_rate, costs, checks=1)
         part = self._the_one(part_number)
         return sale(counter, part, counter.fits(part), companions, today)
 
@@ -199,7 +199,7 @@ class KnowledgeBase:
         from kb.desk import inquiry
 
         asked = inquiry.parse(row, {column: found for column in row if (found := inquiry.heading(column)) is not None})
-        counter = self._counter(asked.evidence, "fitted", None, asked.costs or costs)
+        counter = self._counter(asked.evidence, "fitted", None, asked.costs or costs, checks=1)
         if asked.part:
             part = self._the_one(asked.part)
             return [inquiry.answer(counter, part.part_number, counter.fits(part))]
@@ -248,10 +248,15 @@ class KnowledgeBase:
         return review(self._book, series, component)
 
     def _counter(
-        self, found: Identification | Evidence | dict[str, Any], for_: Literal["fitted", "as-built"], replaced_rate: float | None, costs: Costs | None
+        self,
+        found: Identification | Evidence | dict[str, Any],
+        for_: Literal["fitted", "as-built"],
+        replaced_rate: float | None,
+        costs: Costs | None,
+        checks: int = MOST_CHECKS,
     ) -> Counter:
         stated = self._assumptions.override(**costs._asdict()) if costs else None
-        return Counter(self._examine(found, replaced_rate), self._parts, for_, stated)
+        return Counter(self._examine(found, replaced_rate), self._parts, for_, stated, checks)
 
     def _examine(self, found: Identification | Evidence | dict[str, Any], replaced_rate: float | None) -> Found:
         if isinstance(found, Identification):

@@ -1,6 +1,6 @@
 """What to look at next: every observation not yet made, by what it would tell about the question asked, per minute."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -50,10 +50,27 @@ class Candidate:
     adds: list[dict[str, Any]] = field(default_factory=list)
 
 
-def advise(weighing: Weighing, posterior: UnitPosterior, asked: Asked, most: int = 5, only: str | None = None) -> list[Check]:
-    """The checks worth making, best first by gain per minute. only: a component to which they are limited."""
-    checks = []
-    for candidate in _candidates(weighing, posterior, asked, only):
+def advise(
+    weighing: Weighing, posterior: UnitPosterior, asked: Asked, most: int = 5, only: str | None = None, near: frozenset[str] | None = None
+) -> list[Check]:
+    """The checks worth making, best first by gain per minute.
+
+    Args:
+        only: a component to which they are limited.
+        near: the assemblies on whose castings the answer depends, if it depends on no others but through the unit. Then what another assembly
+            shows cannot tell more than the unit itself would, and is looked into only where that could still be among the best.
+    """
+    checks: list[tuple[float, Check]] = []
+    bound = _at_most(posterior, asked) if near is not None and not any(piece.anywhere for piece in weighing.question.spots) else None
+
+    def may_be_worth(assembly: str, effort: float) -> bool:
+        if bound is None or near is None or assembly in near:
+            return True
+        if bound < WORTH_SAYING:
+            return False
+        return len(checks) < most or bound / effort >= sorted((score for score, _ in checks), reverse=True)[most - 1]
+
+    for candidate in _candidates(weighing, posterior, asked, only, near or frozenset(), may_be_worth):
         bits = gain(candidate.joint)
         if bits >= WORTH_SAYING:
             checks.append(
@@ -61,6 +78,19 @@ def advise(weighing: Weighing, posterior: UnitPosterior, asked: Asked, most: int
             )
     checks.sort(key=lambda scored: (-scored[0], scored[1].check))
     return [check for _, check in checks[:most]]
+
+
+def _at_most(posterior: UnitPosterior, asked: Asked) -> float:
+    """What knowing the unit would tell of the answer, in bits: the most that anything can tell which depends on it only through the unit
+    (the data processing inequality; Cover and Thomas, Elements of Information Theory, 2nd ed., 2.8)."""
+    if not posterior.makers:
+        return 0.0
+    maker = max(posterior.mass, key=lambda m: float(posterior.mass[m].sum()))
+    share = min(1.0, float(posterior.mass[maker].sum()))
+    cells = asked.by_cells(maker)
+    rest = np.zeros((len(cells), 1))
+    rest[-1, 0] = 1 - share
+    return float(gain(np.hstack([cells * share, rest]))) + 1e-9
 
 
 def _outcomes(asked: Asked, candidate: Candidate) -> list[Outcome]:
@@ -75,23 +105,26 @@ def _outcomes(asked: Asked, candidate: Candidate) -> list[Outcome]:
     return sorted(found, key=lambda o: -o.probability)
 
 
-def _candidates(weighing: Weighing, posterior: UnitPosterior, asked: Asked, only: str | None) -> Iterator[Candidate]:
+def _candidates(
+    weighing: Weighing, posterior: UnitPosterior, asked: Asked, only: str | None, near: frozenset[str], may_be_worth: Callable[[str, float], bool]
+) -> Iterator[Candidate]:
     if not posterior.makers:
         return
     maker = max(posterior.mass, key=lambda m: float(posterior.mass[m].sum()))
     frame, question = weighing.frames[maker], weighing.question
     seen = {(piece.spots[maker], piece.feature.feature_id if piece.feature else None) for piece in question.spots if maker in piece.spots}
-    for component in frame.components.values():
+    for component in sorted(frame.components.values(), key=lambda c: c.assembly not in near):
         if only is not None and component.component_id != only:
             continue
         for place in component.places:
             spot = (component.component_id, place)
             joint: Floats | None = None
             for feature in weighing.book.features_of.get(component.component_id, ()):
-                if (spot, feature.feature_id) not in seen:
+                if (spot, feature.feature_id) not in seen and may_be_worth(component.assembly, float(feature.effort)):
                     joint = asked.by_spot(maker, spot) if joint is None else joint
                     yield _feature(weighing, feature, spot, joint)
-            if (spot, None) not in seen and weighing.book.marks_of(component.component_id):
+            unread_mark = (spot, None) not in seen and may_be_worth(component.assembly, CLEANING_MINUTES)
+            if unread_mark and weighing.book.marks_of(component.component_id):
                 joint = asked.by_spot(maker, spot) if joint is None else joint
                 yield _mark(weighing, spot, joint)
     for i, piece in enumerate(question.spots):

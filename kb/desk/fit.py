@@ -235,7 +235,7 @@ class Counter:
 
     def _checks(self, spot: Spot, judged: _Judged, rules: list[Rule]) -> list[Check]:
         asked_about = {spot[0], *(condition.component_id for rule in rules for condition in rule.conditions)}
-        by_own_number = {self.setting.own_assembly(limit) for rule in rules for limit in rule.limits} - {None}
+        by_own_number = {assembly for rule in rules for limit in rule.limits if (assembly := self.setting.own_assembly(limit))}
         near = frozenset({self.book.components[component].assembly for component in asked_about} | by_own_number)
         asked = _DoesItFit(self, spot, judged, rules)
         return advise(self.found.weighing, self.found.posterior, asked, most=self.checks, near=near)
