@@ -215,7 +215,7 @@ class Weighing:
         for component in own:
             if self.book.components[component].maker_id != maker:
                 log += _log(self._unknown_serial(self._own_serials[component]))
-                places.add((("own number", component),))
+                places.add(((component, ""),))
         return log + len(places) * _log(self.assumptions.unrecorded_variant)
 
     def _unknown_serial(self, serials: list[SerialPiece]) -> float:
