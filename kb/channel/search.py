@@ -99,31 +99,36 @@ class _Search:
         source, target, weights = part.source, part.target, np.ascontiguousarray(part.entries.T)
         heaviest = weights.max(axis=1)
         most = [part.end]  # what the rest weighs at most, by characters left
-        usual = [[part.end]]  # and on the average, from the deepest level up
+        usual = [part.end[None]]  # and on the average, (lengths, S), from the deepest level up
         for d in range(depth - 1, -1, -1):
             most.append(_sums(source, heaviest * most[-1][target], size))
             mean = weights @ (tree.follows[d, :-1] / max(float(tree.follows[d, :-1].sum()), 1e-300))
-            usual.append([part.end, *(_sums(source, mean * after[target], size) for after in usual[-1])])
+            onward = _sums(target * size + source, mean, size * size).reshape(size, size)
+            usual.append(np.concatenate([part.end[None], np.einsum("lt,ts->ls", usual[-1], onward)]))
         exactly = np.array(most)
         alive = (part.start > 0) & (exactly.max(axis=0) > 0)
         self._start = part.start[alive][:, None]
         self._steps: list[_Step] = []
         for d, level in enumerate(tree.levels):
             left = depth - d  # lengths 0 .. depth - d - 1 can follow
-            at_most = np.where(level.ends[:, :left, None], exactly[:left], 0.0).max(axis=1)  # (M, S)
-            mean = level.ends[:, :left] @ np.array(usual[left - 1]) / level.ends[:, :left].sum(axis=1, keepdims=True)
+            ends = level.ends[:, :left]
+            at_most = np.where(ends[:, :, None], exactly[:left], 0.0).max(axis=1)  # (M, S)
+            mean = np.einsum("ml,ls->ms", ends / ends.sum(axis=1, keepdims=True), usual[left - 1])
             edges = np.flatnonzero(alive[source] & (exactly[:left].max(axis=0) > 0)[target])
             place = np.cumsum(alive) - 1
             from_, to, mine = place[source[edges]], target[edges], weights[edges]
-            bounds, means = np.zeros((2, int(alive.sum()), len(at_most), mine.shape[1]))
-            for s, t, weight in zip(from_.tolist(), to.tolist(), mine, strict=True):
-                bounds[s] += at_most[:, t, None] * weight
-                means[s] += mean[:, t, None] * weight
+            order = np.argsort(from_, kind="stable")
+            worth = np.stack([at_most, mean])[:, :, to[order]][:, :, :, None] * mine[order]  # (2, M, E, characters)
+            shape = (2, int(alive.sum()), len(ends), mine.shape[1])
+            bounds, means = np.zeros(shape)
+            if len(order):
+                sources, begins = np.unique(from_[order], return_index=True)
+                bounds[sources], means[sources] = np.moveaxis(np.add.reduceat(worth, begins, axis=2), 2, 1)
             alive = np.zeros(size, dtype=np.bool_)
             alive[to] = True
             begins = np.flatnonzero(np.concatenate([[True], to[1:] != to[:-1]])) if len(to) else np.zeros(0, dtype=np.intp)
-            shape = (len(bounds), -1)
-            self._steps.append(_Step(from_, begins, mine, bounds.reshape(shape), means.reshape(shape), part.end[alive]))
+            flat = (len(bounds), -1)
+            self._steps.append(_Step(from_, begins, mine, bounds.reshape(flat), means.reshape(flat), part.end[alive]))
 
     def run(self, threshold: float, beam: int | None, limit: int | None) -> Found | None:
         """Every text of at least the threshold; the `beam` best nodes of a level only, if given; None where more than `limit` nodes would be met."""
