@@ -18,10 +18,10 @@ import numpy as np
 from kb.production.changeovers import Posterior
 from kb.production.claims import LEAST, Floats
 
-HIGHEST = 0.9  # rates that are tried
-COARSE, FINE = 19, 41  # steps: over all rates, then where they matter
+EVERYWHERE = np.array([0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.9])  # rates that are tried first
+FINE = 25  # steps where they matter
 MATTERS = 1e-8  # of the likeliest: mass of an order, or likelihood of a rate
-POINTS = 400  # orders of one change-over up to which none are put together
+POINTS = 120  # orders of one change-over up to which none are put together
 TOGETHER = 24  # stretches to put them together into, besides those that sightings part
 
 
@@ -62,18 +62,17 @@ def replaced_rate(witnesses: Sequence[Witnesses], assumed: float, mass: float) -
     if not found or assumed <= 0:
         return None
     told = [_told(each, assumed) for each in found]
-    coarse = np.linspace(0, HIGHEST, COARSE)
-    likely = _likelihood(told, coarse)
-    inside = np.flatnonzero(likely > MATTERS)
-    rates = np.linspace(coarse[max(inside[0] - 1, 0)], coarse[min(inside[-1] + 1, COARSE - 1)], FINE)
+    rates = EVERYWHERE
     while True:  # until the peak is told apart
         likely = _likelihood(told, rates)
         inside = np.flatnonzero(likely > MATTERS)
-        if len(inside) > FINE // 3 or rates[1] - rates[0] < 1e-6:
+        if len(rates) == FINE and (len(inside) > FINE // 2 or rates[1] - rates[0] < 1e-6):
             break
-        rates = np.linspace(rates[max(inside[0] - 1, 0)], rates[min(inside[-1] + 1, FINE - 1)], FINE)
+        rates = np.linspace(rates[max(inside[0] - 1, 0)], rates[min(inside[-1] + 1, len(rates) - 1)], FINE)
     low, high = _shortest(rates, likely, mass)
-    return Rate(_peak(rates, likely), low, high, sum(len(each.order) for each in found), len(found))
+    at, step = _peak(rates, likely), float(rates[1] - rates[0])
+    near = np.linspace(max(at - step, 0.0), at + step, 7)
+    return Rate(_peak(near, _likelihood(told, near)), low, high, sum(len(each.order) for each in found), len(found))
 
 
 def _likelihood(told: Sequence[Callable[[Floats], Floats]], rates: Floats) -> Floats:
@@ -141,9 +140,9 @@ def _peak(rates: Floats, likely: Floats) -> float:
 
 
 def _shortest(rates: Floats, likely: Floats, mass: float) -> tuple[float, float]:
-    """Where the likelihood, straight between the rates, is highest until it holds the mass; of a likelihood with one peak."""
+    """Where the likelihood, its logarithm straight between the rates, is highest until it holds the mass; of a likelihood with one peak."""
     fine = np.linspace(rates[0], rates[-1], 20 * len(rates))
-    density = np.interp(fine, rates, likely)
+    density = np.exp(np.interp(fine, rates, np.log(np.maximum(likely, LEAST))))
     order = np.argsort(-density, kind="stable")
     enough = order[: int(np.searchsorted(np.cumsum(density[order]), mass * density.sum())) + 1]
     return float(fine[enough.min()]), float(fine[enough.max()])

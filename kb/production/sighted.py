@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from kb.words.dataset import Dataset
     from kb.words.records import Sighting
 
+_WORN = frozenset("?[]*")
 MarkLikelihood = Callable[[str, str], Mapping[str, float]]
 
 
@@ -41,8 +42,7 @@ class Sighted:
 
     def possible(self, lineage: Lineage, service: Mapping[str, float]) -> bool:
         """Whether it could have been seen at all, built so or as a replacement; if not, it says nothing."""
-        fitting = {*lineage.variants, *(variant_id for variant_id, share in service.items() if share > 0)}
-        return any(self.likelihood.get(variant_id, 0.0) > 0 for variant_id in fitting)
+        return any(p > 0 and (each in lineage.variants or service.get(each, 0.0) > 0) for each, p in self.likelihood.items())
 
     def seen(self, lineage: Lineage, service: Mapping[str, float], order: int) -> list[Seen]:
         """What it says about each change-over of a lineage that covers its block.
@@ -78,7 +78,7 @@ def select(
     latest: dict[tuple[str, int, str, str], tuple[date, int, Sighting, Place]] = {}
     placed: dict[tuple[str, str], Place] = {}  # one serial is often seen with several components
     for number, row in enumerate(dataset.sightings):
-        if row.retracted or any(character in "?[]*" for character in row.serial):
+        if row.retracted or not _WORN.isdisjoint(row.serial):
             continue
         stamped = (row.series_id, row.serial)
         try:
