@@ -4,6 +4,7 @@ Each command is a module of this package, imported when it is asked for. A wrong
 on standard error and exit code 1, wrong usage with 2; an answer, also "not in this knowledge base", with 0.
 """
 
+import errno
 import io
 import sys
 from collections.abc import Iterator, Mapping
@@ -95,6 +96,10 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except KbError as error:
             raise WrongQuestion(error) from error
+        except OSError as error:
+            if error.errno not in (errno.ENOSPC, errno.EIO):
+                raise
+            raise click.ClickException(f"The answer could not be written: {error.strerror}.") from error
 
 
 @click.group(cls=Commands, commands=_OnDemand(), context_settings={"help_option_names": ["-h", "--help"]})

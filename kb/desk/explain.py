@@ -379,3 +379,25 @@ def fits_sentence(book: Book, part_number: str, sure: Sequence[tuple[str, str, s
 def stretch_words(first: str, last: str) -> str:
     """A stretch of serials, both ends included; one serial alone is said once."""
     return first if first == last else f"{first} to {last}"
+
+
+def unrecorded_mark(book: Book, piece: SpotPiece, component_id: str, place: str, nearest: str) -> str:
+    """A clear mark that is recorded nowhere on its component."""
+    also = f" The nearest is {nearest}; it was taken to be a misreading of it only as far as that is likely." if nearest else ""
+    text = piece.reading.text if piece.reading else piece.text
+    return f"{text} is no mark recorded for {place_name(book, component_id, place)}: read it again.{also}"
+
+
+def number_of_component(book: Book, text: str, series: Row) -> str:
+    """A serial that is a number of a component."""
+    return f'{text} is a number of the series "{series.name}", of {place_name(book, series.component_id, "")}: ask with {series.series_id}={text}.'
+
+
+def two_serials(texts: Sequence[str]) -> str:
+    """Readings that cannot both be the serial."""
+    return f"{' and '.join(texts)} cannot both be the serial of one unit: read it again, or leave one out."
+
+
+def needed_together(old: str, new: str, needed: Sequence[str]) -> str:
+    """A new number that does not do alone."""
+    return f"In the place of {old}, {new} needs {' and '.join(needed)} with it."

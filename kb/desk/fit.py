@@ -128,7 +128,7 @@ class Counter:
             cautions=[explain.component_caution(component)] if critical else [],
             sources=self._sources(told_by),
             measure_first=next((r.measure_first for r in judged.holding if r.measure_first), ""),
-            notes=list(self.current(part.part_number).notes),
+            notes=[*self.current(part.part_number).notes, *self._together(part.part_number)],
             outcomes=outcomes(self.book, [part.part_number]),
             assumed=explain.costs(self.assumptions),
         )
@@ -195,6 +195,17 @@ class Counter:
             else:
                 found.append(Ships(part_number=number, quantity=quantity, verdict="not recorded", probability=0.0))
         return found
+
+    def _together(self, part_number: str) -> list[str]:
+        """What a part needs with it where it takes the place of an older one."""
+        notes = []
+        for arrow in (a for a in self.parts.arrows(part_number) if a.new == part_number):
+            others = [
+                a.new for a in self.parts.arrows(part_number) if arrow.group and (a.old, a.group) == (arrow.old, arrow.group) and a is not arrow
+            ]
+            needed = [*others, *([arrow.with_part] if arrow.with_part else [])]
+            notes += [explain.needed_together(arrow.old, part_number, needed)] if needed else []
+        return list(dict.fromkeys(notes))
 
     def current(self, part_number: str) -> Trace:
         """What can be bought today instead of a number, the conditions judged for this unit."""

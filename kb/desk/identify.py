@@ -11,6 +11,7 @@ from kb.desk import explain
 from kb.desk.advise import advise
 from kb.desk.belonging import date_says, dated_castings, two_units
 from kb.desk.frame import MakerFrame, Stretches
+from kb.desk.remarks import remarks
 from kb.desk.serials import printed, still_possible
 from kb.desk.weigh import Piece, UnitPosterior, Weighing
 from kb.inference.advice import entropy, normalised, weight_of_evidence
@@ -333,8 +334,12 @@ def _conflicts(found: Found, units: list[UnitEntry], fitted: list[FittedEntry], 
     book = found.weighing.book
     other = two_units(found)
     if found.posterior.unknown > 0.5:
-        return [explain.not_here(found.posterior.unknown), *other]
-    texts = other + [explain.dated_conflict(d.name, d.says, d.not_original) for d in dates if d.not_original > 0.5 or d.standing in OUTSIDE]
+        return [explain.not_here(found.posterior.unknown), *other, *remarks(found)]
+    texts = (
+        other
+        + remarks(found)
+        + [explain.dated_conflict(d.name, d.says, d.not_original) for d in dates if d.not_original > 0.5 or d.standing in OUTSIDE]
+    )
     texts += [explain.swapped(book, f.component, f.place, f.variant, f.as_built) for f in fitted if f.swapped and f.variant != f.as_built]
     return texts + [explain.speaks_against(r.evidence, r.weight_bits) for r in reasons if r.weight_bits <= CONTRADICTS_BITS]
 

@@ -17,7 +17,7 @@ from kb.words.evidence import CastDate, Evidence, MarkReading, Seen, SerialReadi
 from kb.words.notation import simplify
 
 MM_PER_INCH = 25.4  # exact: NIST SP 811, appendix B
-_NUMBER = re.compile(r"([-+]?\d+(?:[.,]\d+)?)\s*(mm|cm|in|inch|\"|)\s*")
+_NUMBER = re.compile(r"(?=\d)(\d{1,9}(?:[.,]\d{1,9})?(?![\d/]))?\s*(?:(\d{1,3})/(\d{1,3}))?\s*(mm|cm|in|inch|\"|)\s*")
 _IN_MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH}
 
 
@@ -153,13 +153,16 @@ def locate(book: Book, makers: Iterable[str], component: str, place: str, text: 
 def measure(text: str, unit: str | None) -> float | None:
     """A measured value in the feature's unit (mm where it names none), inches converted; None if it is no measure.
 
-    >>> measure("34.9mm", "mm"), measure("1 in", "mm"), measure("wide", "mm")
-    (34.9, 25.4, None)
+    >>> measure("34.9mm", "mm"), measure("1 in", "mm"), measure("1 1/2 in", "mm"), measure("wide", "mm"), measure("-5", "mm")
+    (34.9, 25.4, 38.1, None, None)
     """
     found = _NUMBER.fullmatch(text.strip().lower())
     if not found:
         return None
-    value, given = float(found[1].replace(",", ".")), found[2] or unit or "mm"
+    if found[3] and not int(found[3]):
+        return None
+    value = float((found[1] or "0").replace(",", ".")) + (int(found[2]) / int(found[3]) if found[3] else 0.0)
+    given = found[4] or unit or "mm"
     if given == (unit or "mm"):
         return value
     return value * _IN_MM[given] / _IN_MM[unit or "mm"] if given in _IN_MM and (unit or "mm") in _IN_MM else None

@@ -76,7 +76,7 @@ class Book:
             return [shape(*row) for row in cursor]
         except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise FileError(
-                f'"{self.path}" is damaged or not a knowledge base ({error}).', "Build it again with: kb build FOLDER -o kb.db."
+                f'"{self.path}" is not a knowledge base, or it is damaged ({error}).', "Build it again with: kb build FOLDER -o kb.db."
             ) from error
 
     def one(self, sql: str, *values: object) -> Row | None:

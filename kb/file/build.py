@@ -68,7 +68,7 @@ def build(
         target: the file; an older one is replaced when the new one is whole, and stays if the build fails.
         public: leave out private columns and files.
         assumptions: all constants; written into the file.
-        extras: the x_ columns of the dataset folder.
+        extras: the x_ columns of the dataset folder; nobody said that they are public, so a public build leaves them out.
         pictures: the file of every picture, by picture_id.
         problems: what `kb.dataset.rules.check` found, if that has been asked already.
         progress: told about every step.
@@ -85,7 +85,7 @@ def build(
         raise DataError(f"{wrong[0].table}.csv, {wrong[0].column}: {wrong[0].problem}{more}", wrong[0].remedy)
     if path.is_dir():
         raise FileError(f'"{path}" is a folder.', "Name the file to be written, as in kb.db.")
-    work = _Build(dataset, public, assumptions or Assumptions(), extras or {}, pictures or {}, found, progress or (lambda *_: None))
+    work = _Build(dataset, public, assumptions or Assumptions(), {} if public else extras or {}, pictures or {}, found, progress or (lambda *_: None))
     try:
         with _unfinished(path) as unfinished:
             with many_rows():

@@ -56,7 +56,7 @@ def test_json_is_the_answer_of_the_api(db: Path, arguments: list[str], question:
     (["fits", "1409", *SEEN], ["FITS  1409, Seal 38 mm: Cover (left)\n", "FITS  1409, Seal 38 mm: Cover (right)\n", "[list-1948, p. 12, grade A]"]),
     (["fits", "1407", *SEEN], ["DOES NOT FIT  1407, Seal 35 mm: Cover (left)\n", "  1407-A         1  does not fit"]),
     (["parts", *SEEN], ["Fits", "1409", "2 x 1409"]),
-    (["units", "1409"], ["Fits ", "B00501 to B00900  cover-late (left, right)"]),
+    (["units", "1409"], ["Fits ", "Check first", "B00521 to B00900  cover-late (left, right)"]),
     (["trace", "1407"], ["1407: can be bought today\n  - 1407-A", "1407 -> 1407-A [bulletin-7]"]),
     (["review"], ["Cover: early to late (frame)", "First new: B00412, almost certain", "1 sighting counted."]),
 ])

@@ -40,12 +40,12 @@ def _one(console: Console, fit: Fit) -> None:
         line(console, ("Measure before ordering: ", "bold"), fit.measure_first)
     if fit.current:
         heading(console, "Can be bought today")
-        rows = [
-            (c.part_number, f"{c.quantity:g}", Text(c.verdict, style=VERDICT_STYLES[c.verdict]), number(c.probability)) for c in fit.current
-        ]
+        rows = [(c.part_number, f"{c.quantity:g}", Text(c.verdict, style=VERDICT_STYLES[c.verdict]), number(c.probability)) for c in fit.current]
         columns(console, ("", "quantity", "", ""), rows, right=(1, 3))
     elif fit.component:
         line(console, "Nothing of it can be bought today.")
+    for note in fit.notes:
+        line(console, note)
     checks(console, "Look at first", fit.check_next, open_bits([fit.probability, fit.against, max(0.0, 1 - fit.probability - fit.against)]))
     if fit.because or fit.sources:
         heading(console, "Because")

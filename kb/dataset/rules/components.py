@@ -27,6 +27,30 @@ def check(dataset: Dataset) -> Iterator[RowProblem]:
     yield from _places(dataset)
     yield from _same_function(dataset, of_variant)
     yield from _shares(dataset)
+    yield from _makers(dataset)
+    yield from _own_numbers(dataset)
+
+
+def _makers(dataset: Dataset) -> Iterator[RowProblem]:
+    """The conditions of a fitment speak of castings of one machine, so of one maker."""
+    makers = {row.component_id: row.maker_id for row in dataset.components}
+    fitted = {row.fitment_id: row.component_id for row in dataset.fitments}
+    for index, row in enumerate(dataset.fitment_conditions):
+        ours, theirs = makers.get(fitted.get(row.fitment_id, "")), makers.get(row.component_id)
+        if ours is not None and theirs is not None and ours != theirs:
+            problem = f'"{row.component_id}" is a component of "{theirs}", but the fitment is for one of "{ours}".'
+            yield RowProblem("fitment_conditions", index, "component_id", problem, f'Name a component of "{ours}".')
+
+
+def _own_numbers(dataset: Dataset) -> Iterator[RowProblem]:
+    """One component of an assembly may carry a number of its own: all that changes with that number is looked up by it."""
+    assemblies = {row.component_id: (row.maker_id, row.assembly) for row in dataset.components}
+    numbered: dict[tuple[str, str], str] = {}
+    for index, row in enumerate(dataset.series):
+        assembly = assemblies.get(row.component_id or "")
+        if assembly is not None and row.component_id and numbered.setdefault(assembly, row.component_id) != row.component_id:
+            problem = f'"{numbered[assembly]}" of the assembly "{assembly[1]}" has a number of its own already.'
+            yield RowProblem("series", index, "component_id", problem, "Put one of the two components into an assembly of its own.")
 
 
 def _variants(dataset: Dataset, of_variant: dict[str, str]) -> Iterator[RowProblem]:
