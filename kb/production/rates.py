@@ -71,7 +71,7 @@ def replaced_rate(witnesses: Sequence[Witnesses], assumed: float, mass: float) -
         rates = np.linspace(rates[max(inside[0] - 1, 0)], rates[min(inside[-1] + 1, len(rates) - 1)], FINE)
     low, high = _shortest(rates, likely, mass)
     at, step = _peak(rates, likely), float(rates[1] - rates[0])
-    near = np.linspace(max(at - step, 0.0), at + step, 7)
+    near = np.linspace(max(at - step, 0.0), min(at + step, float(rates[-1])), 7)
     return Rate(_peak(near, _likelihood(told, near)), low, high, sum(len(each.order) for each in found), len(found))
 
 
