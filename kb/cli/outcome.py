@@ -1,5 +1,6 @@
 """`kb outcome`: what came of a sale, written into the shop's own file."""
 
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
@@ -18,16 +19,25 @@ from kb.cli.options import json_option
 @click.option("--series", "series_id", metavar="ID", help="The series of the serial.")
 @click.option("--serial", metavar="SERIAL", help="The unit's serial.")
 @click.option("--on", metavar="DATE", help="When; today if not given.")
+@click.option(
+    "--onto", multiple=True, metavar="FOLDER", type=click.Path(path_type=Path), help="The club's data, if the dataset folder is a layer on it."
+)
 @folder_option
 @json_option
-def command(part_number: str, result: str, on: str | None, folder: Path, as_json: bool, **others: str | None) -> None:
+def command(part_number: str, result: str, on: str | None, onto: tuple[Path, ...], folder: Path, as_json: bool, **others: str | None) -> None:
     """Record that PART_NUMBER was fitted, or came back: RESULT is fitted or returned. It is shown with every verdict from the next build on.
 
     outcomes.csv is private: a knowledge base built with --public does not have it. A part that came back from a casting it is said to fit is
     reported as a dispute.
     """
     from kb.dataset import edit
-    from loaders.folder import load
+    from loaders.folder import Loaded, load
+
+    def layered(folders: Sequence[Path | str]) -> Loaded:
+        return load([*onto, *folders])
 
     values = given({"part_number": part_number, "result": result, "on": on or date.today().isoformat(), **others})
-    show_written(edit.add(folder, "outcomes", values, load=load), as_json, "added")
+    if "variant_id" in values and "component_id" not in values:  # the variant says which component it is one of
+        variants = layered([folder] if any(folder.glob("*.csv")) else []).dataset.variants
+        values |= dict([("component_id", row.component_id) for row in variants if row.variant_id == values["variant_id"]][:1])
+    show_written(edit.add(folder, "outcomes", values, load=layered), as_json, "added")
