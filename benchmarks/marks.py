@@ -51,7 +51,8 @@ def run() -> list[Row]:
             limit = f"under 3 s and 64 MB (it is {len(data) / 2**20:.0f} MB)"
             sorting = _times(sorted, [texts[::-1]])[0]
             reached = made < 3 and len(data) < 64 * 2**20
-            sorting = _times(sorted, [texts[::-1]])[0]
+            what = "making the index of a million marks, stored form included"
+            rows.append(row(what, made, "sorting the texts", sorting, goal=limit, reached=reached))
     return rows
 
 

@@ -18,10 +18,9 @@ from kb.channel.reading import Reading
 from kb.channel.wear import confusion
 from kb.words.notation import ALPHABET
 
-EXPONENTS = tuple(round(0.40 + 0.05 * i, 2) for i in range(17))
+EXPONENTS = tuple(round(0.4 + 0.1 * i, 2) for i in range(9))
 SPREAD = 0.15  # standard deviation of the prior of the exponent, around its default
-FITTED_TO = 300  # readings, evenly spaced among them all; more would only take longer
-RIVALS = 50  # of every reading: the texts it suits best besides the true one
+FITTED_TO = 250  # readings, evenly spaced among them all; more would only take longer
 BINS = 10
 
 
@@ -69,26 +68,33 @@ def learn(confirmed: Sequence[Confirmed], marks: MarkIndex, assumptions: Assumpt
     counts, explained = count(confirmed, assumptions)
     taught = assumptions.override(confirmed=counts)
     known = {text: i for i, text in enumerate(marks.texts)}
-    mine = [each for each in confirmed if each.truth in known and level_of(each.reading, each.wear) != "clean"]
-    mine = [mine[int(i)] for i in np.linspace(0, len(mine) - 1, min(len(mine), FITTED_TO))]
-    if not mine:
+    folds = [confirmed[0::2], confirmed[1::2]]  # the exponent is fitted to readings that the table has not seen, or it would trust the table too much
+    rows = [
+        (each, fold)
+        for fold, mine in enumerate(folds)
+        for each in mine
+        if each.truth in known and level_of(each.reading, each.wear) != "clean"
+    ]
+    rows = [rows[int(i)] for i in np.linspace(0, len(rows) - 1, min(len(rows), FITTED_TO))]
+    if not rows:
         return Learned(taught, len(confirmed), explained)
-    rivals = [_rivals(each, marks, taught) for each in mine]
+    unseen = [assumptions.override(confirmed=count(folds[1 - fold], assumptions)[0]) for fold in (0, 1)]
     scores = {}
     stated: dict[float, list[tuple[float, bool]]] = {}
     for exponent in EXPONENTS:
-        under = taught.override(sharpness=exponent)
         score = -(((exponent - assumptions.sharpness) / SPREAD) ** 2) / 2
         stated[exponent] = []
-        for each, index in zip(mine, rivals, strict=True):
-            weights = index.weights(compile_readings([each.reading], [each.wear], under))
-            total = float(weights.sum())
-            if total > 0 and weights[0] > 0:
-                score += float(np.log(weights[0] / total))
-                stated[exponent].append((float(weights.max() / total), bool(weights[0] >= weights.max())))
+        for each, fold in rows:
+            compiled = compile_readings([each.reading], [each.wear], unseen[fold].override(sharpness=exponent))
+            found = marks.best(compiled)
+            total = float(found.weights.sum()) + found.rest
+            weight = compiled.weight(each.truth)
+            if weight > 0:
+                score += float(np.log(weight / total))
+                stated[exponent].append((float(found.weights[0] / total), marks.texts[found.texts[0]] == each.truth))
         scores[exponent] = score
     best = max(EXPONENTS, key=lambda exponent: scores[exponent])
-    return Learned(taught.override(sharpness=best), len(confirmed), explained, len(mine), diagram(stated[best]))
+    return Learned(taught.override(sharpness=best), len(confirmed), explained, len(rows), diagram(stated[best]))
 
 
 def count(confirmed: Sequence[Confirmed], assumptions: Assumptions) -> tuple[dict[str, float], int]:
@@ -121,9 +127,3 @@ def diagram(stated: Sequence[tuple[float, bool]]) -> tuple[Mapping[str, float], 
             rows.append({"from": i / BINS, "to": (i + 1) / BINS, "count": len(inside), "stated": round(p, 6), "right": round(right, 6)})
     return tuple(rows)
 
-
-def _rivals(each: Confirmed, marks: MarkIndex, assumptions: Assumptions) -> MarkIndex:
-    """The true text first, then those that the reading suits best."""
-    found = marks.best(compile_readings([each.reading], [each.wear], assumptions), RIVALS)
-    others = [marks.texts[i] for i in found.texts[: 4 * RIVALS] if marks.texts[i] != each.truth]
-    return MarkIndex.of([each.truth, *others])
