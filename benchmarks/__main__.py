@@ -14,7 +14,7 @@ import numpy
 
 from benchmarks.measure import Row, as_table
 
-BENCHMARKS = ("reading_weights", "identify", "parts", "counter", "start_up", "build")
+BENCHMARKS = ("reading_weights", "identify", "parts", "counter", "start_up", "build", "changeovers")
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "performance.md"
 
 HEAD = """\
