@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from kb.file.build import build
 
 from kb import Assumptions, Evidence, KnowledgeBase
+from kb.file.build import build
 from loaders.folder import load
 from tests import enumerator
 from tests.small import small, write
