@@ -6,6 +6,7 @@ serials and "not in this knowledge base" stay one algebra. With no confirmed rea
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,7 @@ from kb.channel.wear import confusion
 from kb.words.notation import ALPHABET
 
 EXPONENTS = tuple(round(0.4 + 0.1 * i, 2) for i in range(9))
+FOLDS = 5
 SPREAD = 0.15  # standard deviation of the prior of the exponent, around its default
 FITTED_TO = 250  # readings, evenly spaced among them all; more would only take longer
 BINS = 10
@@ -68,22 +70,17 @@ def learn(confirmed: Sequence[Confirmed], marks: MarkIndex, assumptions: Assumpt
     counts, explained = count(confirmed, assumptions)
     taught = assumptions.override(confirmed=counts)
     known = {text: i for i, text in enumerate(marks.texts)}
-    folds = [confirmed[0::2], confirmed[1::2]]  # the exponent is fitted to readings that the table has not seen, or it would trust the table too much
-    rows = [
-        (each, fold)
-        for fold, mine in enumerate(folds)
-        for each in mine
-        if each.truth in known and level_of(each.reading, each.wear) != "clean"
-    ]
+    # The exponent is fitted to readings that the table has not seen, or it would trust the table too much.
+    rows = [(each, i % FOLDS) for i, each in enumerate(confirmed) if each.truth in known and level_of(each.reading, each.wear) != "clean"]
     rows = [rows[int(i)] for i in np.linspace(0, len(rows) - 1, min(len(rows), FITTED_TO))]
     if not rows:
         return Learned(taught, len(confirmed), explained)
-    unseen = [assumptions.override(confirmed=count(folds[1 - fold], assumptions)[0]) for fold in (0, 1)]
-    scores = {}
-    stated: dict[float, list[tuple[float, bool]]] = {}
-    for exponent in EXPONENTS:
-        score = -(((exponent - assumptions.sharpness) / SPREAD) ** 2) / 2
-        stated[exponent] = []
+    others = [[each for i, each in enumerate(confirmed) if i % FOLDS != fold] for fold in range(FOLDS)]
+    unseen = [assumptions.override(confirmed=count(rest, assumptions)[0]) for rest in others]
+
+    @cache
+    def tried(exponent: float) -> tuple[float, list[tuple[float, bool]]]:
+        score, stated = -(((exponent - assumptions.sharpness) / SPREAD) ** 2) / 2, []
         for each, fold in rows:
             compiled = compile_readings([each.reading], [each.wear], unseen[fold].override(sharpness=exponent))
             found = marks.best(compiled)
@@ -91,10 +88,12 @@ def learn(confirmed: Sequence[Confirmed], marks: MarkIndex, assumptions: Assumpt
             weight = compiled.weight(each.truth)
             if weight > 0:
                 score += float(np.log(weight / total))
-                stated[exponent].append((float(found.weights[0] / total), marks.texts[found.texts[0]] == each.truth))
-        scores[exponent] = score
-    best = max(EXPONENTS, key=lambda exponent: scores[exponent])
-    return Learned(taught.override(sharpness=best), len(confirmed), explained, len(rows), diagram(stated[best]))
+                stated.append((float(found.weights[0] / total), marks.texts[found.texts[0]] == each.truth))
+        return score, stated
+
+    near = max(EXPONENTS, key=lambda exponent: tried(exponent)[0])
+    best = max((round(near + step, 2) for step in (-0.05, 0.0, 0.05)), key=lambda exponent: tried(exponent)[0])
+    return Learned(taught.override(sharpness=best), len(confirmed), explained, len(rows), diagram(tried(best)[1]))
 
 
 def count(confirmed: Sequence[Confirmed], assumptions: Assumptions) -> tuple[dict[str, float], int]:
