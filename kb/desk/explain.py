@@ -3,13 +3,11 @@
 from collections.abc import Sequence
 from datetime import date
 
-from kb.assumptions import Assumptions
 from kb.catalogue.datewords import spell
 from kb.catalogue.fitments import Condition, Limit, Rule
 from kb.channel.reading import Reading
 from kb.desk.question import SpotPiece
 from kb.file.book import Book, Row
-from kb.inference.costs import thresholds
 from kb.words.edtf import Span
 
 _IN_WORDS = (
@@ -234,22 +232,6 @@ def look_at_casting(book: Book, component_id: str, place: str) -> str:
     """A casting of which nothing was looked at yet, as something to do: its easiest feature, else its mark."""
     features = sorted(book.features_of.get(component_id, ()), key=lambda feature: feature.effort)
     return look(book, features[0], component_id, place) if features else read_mark(book, component_id, place) + "."
-
-
-def costs(assumptions: Assumptions) -> str:
-    """What verdicts assume of costs; "" where nobody stated any.
-
-    >>> costs(Assumptions().override(return_cost=40.0, sale_value=20.0))
-    'Assumed: a return costs 40, a sale brings 20, asking first costs 1. So "fits" from 0.975 on (safety-critical 0.99), "does not fit" from 0.95 on.'
-    """
-    if assumptions.return_cost is None or assumptions.sale_value is None:
-        return ""
-    usual, critical = thresholds(assumptions, safety_critical=False), thresholds(assumptions, safety_critical=True)
-    return (
-        f"Assumed: a return costs {assumptions.return_cost:g}, a sale brings {assumptions.sale_value:g}, "
-        f"asking first costs {assumptions.asking_share * assumptions.sale_value:g}. "
-        f'So "fits" from {usual.fits:.3g} on (safety-critical {critical.fits:.3g}), "does not fit" from {usual.does_not_fit:.3g} on.'
-    )
 
 
 def in_brackets(sentence: str | None) -> str:

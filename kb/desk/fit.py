@@ -16,6 +16,7 @@ from kb.desk.identify import Found
 from kb.desk.partbook import PartBook
 from kb.desk.placed import Mode, PlacedGround, Setting
 from kb.desk.shop import outcomes
+from kb.desk.stated import costs
 from kb.file.book import Book, Row
 from kb.inference.advice import normalised
 from kb.inference.posterior import Spot
@@ -130,7 +131,7 @@ class Counter:
             measure_first=next((r.measure_first for r in judged.holding if r.measure_first), ""),
             notes=[*self.current(part.part_number).notes, *self._together(part.part_number)],
             outcomes=outcomes(self.book, [part.part_number]),
-            assumed=explain.costs(self.assumptions),
+            assumed=costs(self.assumptions),
         )
 
     def _not_recorded(self, part: Row) -> Fit:
@@ -152,7 +153,7 @@ class Counter:
             cautions=[explain.safety([part.description])] if part.safety_critical else [],
             sources=[],
             outcomes=outcomes(self.book, [part.part_number]),
-            assumed=explain.costs(self.assumptions),
+            assumed=costs(self.assumptions),
         )
 
     def judge(self, number: str, spot: Spot, rules: Sequence[Rule], others: Iterable[Rule], ground: PlacedGround) -> _Judged:

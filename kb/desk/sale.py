@@ -5,6 +5,7 @@ from datetime import date
 
 from kb.desk import explain, shop
 from kb.desk.fit import Counter
+from kb.desk.stated import costs
 from kb.file.book import Book, Row
 from kb.words.answers import Check, Fit
 from kb.words.counter import Companion, OrderLine, Sale
@@ -30,7 +31,7 @@ def sale(counter: Counter, part: Row, fits: Sequence[Fit], with_companions: bool
         offers=shop.offers(counter.book, numbers, today),
         outcomes=fits[0].outcomes,
         cautions=list(dict.fromkeys(caution for fit in fits for caution in fit.cautions)),
-        assumed=explain.costs(counter.assumptions),
+        assumed=costs(counter.assumptions),
     )
 
 
