@@ -29,10 +29,13 @@ from kb.words.answers import (
     OddSighting,
     Outcome,
     Reason,
+    ReplacedRate,
     ReviewAnswer,
     Seek,
+    SeekOutcome,
     SerialEntry,
     Ships,
+    SightingEntry,
     SourceRef,
     TraceAnswer,
     TraceStep,
@@ -209,7 +212,11 @@ def test_a_change_over() -> None:
         name="cover: early cover to late cover", series="frame", line="lower works", component="cover", model="", old_variant="cover-early",
         new_variant="cover-late", first_new="B0351", low="B0340", high="", probability=0.55,
         mixed=[MixedWidth(width=0, probability=0.8), MixedWidth(width=10, probability=0.2)],
-        claims=[ClaimEntry(breakpoint_id="p-1", source="bulletin-7", first_new="B0351", standing="supported", probability=0.55)],
+        claims=[
+            ClaimEntry(
+                breakpoint_id="p-1", source="bulletin-7", first_new="B0351", says="new from B0351 on", standing="supported", probability=0.55
+            )
+        ],
         sightings=12, odd_sightings=[OddSighting(sighting_id="s12", probability=0.9)], seek=Seek(serial="B0344", gain_bits=0.71),
     )  # fmt: skip
     dispute = Dispute(kind="claims", subject="cover", text="p-1 and p-2 contradict each other.", sources=["bulletin-7", "letter"])
@@ -218,10 +225,33 @@ def test_a_change_over() -> None:
         "cover: early cover to late cover (frame, line lower works)",
         "First new: nine in ten that it lies in B0340 or later, perhaps not yet\n  changed; most likely B0351, 0.55.\n",
         "used up beside the new, over 10 units 0.20.\n",
-        "p-1    bulletin-7  B0351      supported  0.55",
+        "p-1    bulletin-7  new from B0351 on  supported  0.55\n",
         "12 sightings counted; probably replaced since: s12 0.90.",
         "look for no. B0344 (0.71 bits)",
         "! cover: p-1 and p-2 contradict each other. [bulletin-7, letter]",
+    ):
+        assert said in shown, said
+
+    claim = each.claims[0].model_copy(update={"weight_bits": 4.04})
+    entry = SightingEntry(
+        sighting_id="s3", serial="B0355", saw="late cover", speaks_for="new", original="unknown", source="", weight_bits=-1.26, replaced=0.2
+    )
+    old, new = {"probability": 0.6, "low": "B0345", "high": ""}, {"probability": 0.4, "low": "B0340", "high": "B0344"}
+    outcomes = [SeekOutcome.model_validate({"outcome": side, **left}) for side, left in (("old", old), ("new", new))]
+    in_full = {
+        "claims": [claim], "weighed": [entry, entry.model_copy(update={"weight_bits": 0.01})], "both_from": "B0351", "both_to": "B0360",
+        "seek": Seek(serial="B0344", gain_bits=0.71, outcomes=outcomes),
+    }  # fmt: skip
+    rate = ReplacedRate(assumed=0.15, likeliest=0.21, low=0.1, high=0.3, sightings=40, changeovers=3)
+    shown = text(review, ReviewAnswer(changeovers=[each.model_copy(update=in_full)], disputes=[], replaced_rate=rate))
+    for said in (
+        "Both were fitted from B0351 to B0360, while old stock was used up.",
+        "p-1    bulletin-7  new from B0351 on  supported  0.55  +4.0\n",
+        "s3        B0355   late cover  new         -1.3      0.20\n",
+        "1 other adds less.",
+        "- cover-early on it (0.60): then the first new one lies in B0345 or later.",
+        "- cover-late on it (0.40): then the first new one lies in B0340 to B0344.",
+        "assumed 0.15; all sightings together\nsay 0.21 (nine in ten: 0.10 to 0.30; 40 sightings).",
     ):
         assert said in shown, said
 

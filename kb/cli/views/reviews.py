@@ -45,12 +45,10 @@ def _changeover(console: Console, each: ChangeOver) -> None:
         beside = ", ".join(f"{many(m.width, 'unit')} {number(m.probability)}" for m in mixed)
         line(console, f"Old stock may have been used up beside the new, over {beside}.")
     if each.claims:
-        columns(
-            console,
-            ("claim", "source", "says", "stands", "", "bits"),
-            [(c.breakpoint_id, c.source, c.says, c.standing, number(c.probability), _bits(c.weight_bits)) for c in each.claims],
-            right=(4, 5),
-        )
+        weighed = any(claim.weight_bits is not None for claim in each.claims)
+        rows = [(c.breakpoint_id, c.source, c.says, c.standing, number(c.probability), _bits(c.weight_bits)) for c in each.claims]
+        shown = 6 if weighed else 5
+        columns(console, ("claim", "source", "says", "stands", "", "bits")[:shown], [row[:shown] for row in rows], right=(4, 5))
     odd = ", ".join(f"{o.sighting_id} {number(o.probability)}" for o in each.odd_sightings)
     line(console, f"{many(each.sightings, 'sighting')} counted" + (f"; probably replaced since: {odd}." if odd else "."))
     _weighed(console, each)
