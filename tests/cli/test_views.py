@@ -255,7 +255,7 @@ def test_a_change_over() -> None:
     ):
         assert said in shown, said
 
-    ends = {"first_new": "", "low": "", "high": "", "seek": None, "odd_sightings": [], "sightings": 1}
+    ends: dict[str, object] = {"first_new": "", "low": "", "high": "", "seek": None, "odd_sightings": [], "sightings": 1}
     shown = text(review, ReviewAnswer(changeovers=[each.model_copy(update=ends)], disputes=[]))
     assert "First new: not yet changed, about even, 0.55.\n" in shown
     assert "1 sighting counted.\n" in shown
