@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
 from kb.channel.reading import Reading
+from kb.channel.wear import confusion
 from kb.words.notation import ALPHABET
 
 State = Literal["clean", "worn", "badly-worn"]
@@ -45,7 +46,7 @@ class Channel:
         return str(turned) if turned is not None and self.rng.random() < self.assumptions.upside_down else reading
 
     def _upright(self, text: str, state: State, doubtful: bool) -> str:
-        rng, misread = self.rng, self.assumptions.misread[state]
+        rng, seen_as = self.rng, np.cumsum(confusion(state, self.assumptions), axis=1)
         chance = rng.random((3, len(text)))
         left = len(text)
         if state != "clean" and len(text) > 3 and rng.random() < BROKEN_OFF:
@@ -54,9 +55,8 @@ class Channel:
         if doubtful:
             chance[1, -int(rng.integers(1, left + 1))] = -1
         for i in range(len(text) - left, len(text)):
-            seen = text[i]
-            if chance[0, i] < misread:
-                seen = ALPHABET[(ALPHABET.index(seen) + int(rng.integers(1, len(ALPHABET)))) % len(ALPHABET)]
+            row = seen_as[ALPHABET.index(text[i])]
+            seen = ALPHABET[min(int(np.searchsorted(row, chance[0, i] * row[-1], side="right")), len(ALPHABET) - 1)]
             if chance[1, i] < UNREADABLE[state]:
                 seen = "?"
             elif chance[2, i] < ONE_OF_TWO[state] and seen in _PAIR_OF:

@@ -153,8 +153,8 @@ def locate(book: Book, makers: Iterable[str], component: str, place: str, text: 
 def measure(text: str, unit: str | None) -> float | None:
     """A measured value in the feature's unit (mm where it names none), inches converted; None if it is no measure.
 
-    >>> measure("34.9mm", "mm"), measure("1 in", "mm"), measure("1 1/2 in", "mm"), measure("wide", "mm"), measure("-5", "mm")
-    (34.9, 25.4, 38.1, None, None)
+    >>> measure("34.9mm", "mm"), measure("1 in", "mm"), measure("2 1/2 cm", "mm"), measure("wide", "mm"), measure("-5", "mm")
+    (34.9, 25.4, 25.0, None, None)
     """
     found = _NUMBER.fullmatch(text.strip().lower())
     if not found:

@@ -21,7 +21,8 @@ from kb.channel.compiled import compile_readings
 from kb.channel.digits import PrintedForm, stretch_weights
 from kb.channel.reading import Reading
 
-CERTAIN = Assumptions().override(misread={"clean": 0.0, "worn": 0.0, "badly-worn": 0.0}, upside_down=0.0)
+NEVER = {"clean": 0.0, "worn": 0.0, "badly-worn": 0.0}
+CERTAIN = Assumptions().override(misread=NEVER, lost=NEVER, doubled=NEVER, end_lost=NEVER, upside_down=0.0)
 
 
 def counted(reading: str, width: int, *stretches: tuple[int, int]) -> list[float]:

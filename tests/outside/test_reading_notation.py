@@ -60,7 +60,8 @@ def test_twenty_thousand_patterns_mean_the_same_to_three_programs() -> None:
 
 def test_what_the_pattern_describes_is_what_has_weight_where_nothing_is_misread() -> None:
     chance = random.Random(3)
-    certain = Assumptions().override(misread={"clean": 0.0, "worn": 0.0, "badly-worn": 0.0}, upside_down=0.0)
+    never = {"clean": 0.0, "worn": 0.0, "badly-worn": 0.0}
+    certain = Assumptions().override(misread=never, lost=never, doubled=never, end_lost=never, upside_down=0.0)
     for _ in range(2_000):
         pattern, text = random_pattern(chance), "".join(chance.choices(CHARACTERS, k=chance.randint(1, 6)))
         weight = compile_readings([Reading.parse(pattern)], [None], certain).weight(text)

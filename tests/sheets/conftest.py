@@ -19,7 +19,7 @@ def demo(demo_db: Path) -> KnowledgeBase:
     return KnowledgeBase.open(demo_db)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[BrowserContext]:
     """Chromium of the system, as wide as a phone."""
     with sync_playwright() as started, tempfile.TemporaryDirectory() as profile:
