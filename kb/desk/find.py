@@ -81,9 +81,7 @@ def _by_description(book: Book, text: str, within: float, figure: str, item: str
     rows = _in_book(book, figure, item) if figure or item else _with_words(book, words) if words else book.rows("select * from parts order by rowid")
     if words and (figure or item):
         rows = [row for row in rows if all(word in simplify(row.description).lower() for word in words)]
-    how = " and ".join(
-        filter(None, ["place in the book" if figure or item else "", "measures" if asked else "", "description" if words else ""])
-    )
+    how = " and ".join(filter(None, ["place in the book" if figure or item else "", "measures" if asked else "", "description" if words else ""]))
     if not asked:
         return [(row, how, None) for row in rows]
     recorded = _recorded(book, rows if len(rows) < 500 else None)

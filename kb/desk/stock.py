@@ -9,9 +9,7 @@ from kb.words.answers import TraceAnswer
 from kb.words.counter import NearPart, Stocked
 
 
-def stock(
-    book: Book, parts: PartBook, traced: Callable[[str], TraceAnswer], sentence: Callable[[str], str], numbers: Sequence[str]
-) -> list[Stocked]:
+def stock(book: Book, parts: PartBook, traced: Callable[[str], TraceAnswer], sentence: Callable[[str], str], numbers: Sequence[str]) -> list[Stocked]:
     """One entry for each number of the list, in its order.
 
     traced: what a number has become. sentence: the units it fits, as for a listing.
@@ -39,9 +37,7 @@ def _entry(
         ]
         theirs = shop.under_their_number(book, parts, asked)
         said_by = [f"{part.part_number} ({supplier} uses {asked} for it)" for part, supplier in theirs]
-        return Stocked(
-            asked=asked, part_number="", description="", status="unknown", current=[], fits="", same_as=said_by, near=near, outcomes=""
-        )
+        return Stocked(asked=asked, part_number="", description="", status="unknown", current=[], fits="", same_as=said_by, near=near, outcomes="")
     part = rows[0]
     now = known[part.part_number]
     others = [f"{number} ({why})" for number, why in same[part.part_number].items()]
