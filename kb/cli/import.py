@@ -37,7 +37,7 @@ def command() -> None:
 @json_option
 @click.pass_context
 def sightings(ctx: click.Context, file: Path, mapping: Path | None, rejects: Path | None, folder: Path, as_json: bool) -> None:
-    """Sightings from the export of a form: CSV, XLSX or JSON Lines."""
+    """Sightings from FILE, the export of a form: CSV, XLSX or JSON Lines."""
     from kb.dataset import edit
     from kb.words.dataset import Dataset
     from loaders import forms
@@ -66,7 +66,7 @@ def sightings(ctx: click.Context, file: Path, mapping: Path | None, rejects: Pat
 @json_option
 @click.pass_context
 def parts(ctx: click.Context, file: Path, mapping: Path, rejects: Path | None, folder: Path, as_json: bool) -> None:
-    """A supplier's parts list, CSV or XLSX: new parts, what can be bought, supersessions.
+    """A supplier's parts list FILE, CSV or XLSX: new parts, what can be bought, supersessions.
 
     Says what is new, changed, described otherwise, or unknown. Descriptions that are there are not overwritten.
     """
@@ -102,7 +102,7 @@ def years(
     ctx: click.Context, file: Path, series: str, source: str, page: str | None, model: str | None, line: str | None, dates_are: str | None,
     last: tuple[str, ...], rejects: Path | None, folder: Path, as_json: bool,
 ) -> None:  # fmt: skip
-    """A year list, "year, first serial", as CSV, XLSX or pasted text (.txt), into blocks.
+    """A year list FILE, "year, first serial", as CSV, XLSX or pasted text (.txt), into blocks.
 
     A block ends before the next first serial, so one row that is wrong makes others wrong: then nothing is taken.
     """
@@ -136,7 +136,7 @@ def years(
 @folder_option
 @json_option
 def workbook(file: Path, rejects: Path | None, folder: Path, as_json: bool) -> None:
-    """A workbook (XLSX) that kb template wrote, filled in: all its sheets, or nothing."""
+    """A workbook FILE (XLSX) that kb template wrote, filled in: all its sheets, or nothing."""
     from kb.dataset import edit
     from loaders import workbook
     from loaders.folder import load
