@@ -114,9 +114,10 @@ class Assumptions:
         return Assumptions(**{**{name: getattr(self, name) for name in known}, **values})
 
     def changed(self) -> dict[str, Any]:
-        """Those that differ from the defaults."""
+        """Those that differ from the defaults. What was learned from confirmed readings is data and no assumption."""
         usual = Assumptions()
-        return {f.name: getattr(self, f.name) for f in fields(self) if getattr(self, f.name) != getattr(usual, f.name)}
+        names = [f.name for f in fields(self) if f.name != "confirmed"]
+        return {name: getattr(self, name) for name in names if getattr(self, name) != getattr(usual, name)}
 
     def as_dict(self) -> dict[str, Any]:
         """All of them as plain values, as `build_info` stores them."""
