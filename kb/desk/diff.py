@@ -206,5 +206,3 @@ def _plainly(table: str, old: Rows, new: Rows) -> Iterator[Change]:
 def _listed(table: str, keys: Iterable[str]) -> str:
     named = list(keys)
     return f"{table}: {', '.join(named)}" if len(named) <= _MANY else f"{table}: {len(named)} rows"
-
-

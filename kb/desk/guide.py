@@ -104,6 +104,4 @@ def _date_code(book: Book, row: Row) -> GuideDateCode:
 
 def _pictures(book: Book, shows: str, shows_id: str) -> list[GuidePicture]:
     rows = book.rows("select caption, alt, media_type, data from pictures where shows = ? and shows_id = ? order by rowid", shows, shows_id)
-    return [
-        GuidePicture(caption=row.caption, alt=row.alt, address=f"data:{row.media_type};base64,{b64encode(row.data).decode()}") for row in rows
-    ]
+    return [GuidePicture(caption=row.caption, alt=row.alt, address=f"data:{row.media_type};base64,{b64encode(row.data).decode()}") for row in rows]

@@ -120,9 +120,7 @@ class Weighing:
             replaced=float(doubt),
         )
 
-    def _seek(
-        self, lineage: Lineage, k: int, sought: Seek | None, singles: list[Posterior], seen: list[Seen], posterior: Posterior
-    ) -> Seek | None:
+    def _seek(self, lineage: Lineage, k: int, sought: Seek | None, singles: list[Posterior], seen: list[Seen], posterior: Posterior) -> Seek | None:
         """With what either casting on that unit would mean for the stretch."""
         if sought is None:
             return None

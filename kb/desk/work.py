@@ -235,11 +235,7 @@ class Work:
         """Castings that are probably none of those that the steps are for."""
         spots = dict.fromkeys(self._spot(j.rule, j.place) for j in judged if j.row.variant_id)
         posterior = self.counter.found.posterior.makers[self.setting.maker]
-        return [
-            explain.no_step(self.book, *spot)
-            for spot in spots
-            if (table := posterior.table([spot]).sum(0))[-1] > table.sum() / 2
-        ]
+        return [explain.no_step(self.book, *spot) for spot in spots if (table := posterior.table([spot]).sum(0))[-1] > table.sum() / 2]
 
     def _left_out(self, judged: Sequence[Judged]) -> list[str]:
         found: dict[str, list[Judged]] = {}

@@ -12,18 +12,22 @@ CASTINGS_SHOWN = 0.005
 def html(sheet: Sheet, site: str = "") -> str:
     """The page. site: where the knowledge base is served; with it the sheet carries the address of the unit as a code."""
     address = address_of(site, sheet.unit.evidence) if site else ""
-    return templates().get_template("sheet.html").render(
-        sheet=sheet,
-        unit=sheet.unit,
-        best=sheet.unit.units[0] if sheet.unit.units else None,
-        sure=bool(sheet.unit.units) and sheet.unit.units[0].probability >= SURE,
-        pieces=[str(p) for field in ("serial", "marks", "features", "cast_dates") for p in getattr(sheet.unit.evidence, field)],
-        picture=timeline(sheet.unit),
-        hazards=_hazards(sheet),
-        address=address,
-        code=code(address) if address else "",
-        chance=chance,
-        likely_built=likely_built,
+    return (
+        templates()
+        .get_template("sheet.html")
+        .render(
+            sheet=sheet,
+            unit=sheet.unit,
+            best=sheet.unit.units[0] if sheet.unit.units else None,
+            sure=bool(sheet.unit.units) and sheet.unit.units[0].probability >= SURE,
+            pieces=[str(p) for field in ("serial", "marks", "features", "cast_dates") for p in getattr(sheet.unit.evidence, field)],
+            picture=timeline(sheet.unit),
+            hazards=_hazards(sheet),
+            address=address,
+            code=code(address) if address else "",
+            chance=chance,
+            likely_built=likely_built,
+        )
     )
 
 
