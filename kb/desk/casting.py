@@ -129,11 +129,11 @@ def _check_next(
     some = [texts[i] for i in top]
     rest = max(0.0, float(known.sum() - known[top].sum())) + unknown
     compiled = compile_readings([reading], [wear], assumptions)
-    table = confusion(level_of(reading, wear), assumptions)
+    table, cleaned = confusion(level_of(reading, wear), assumptions), confusion("clean", assumptions)
     stands = np.array([stands_for(compiled.parts[0], text) for text in some])  # (texts, tokens, 36)
     checks = []
     for position in doubtful(reading, wear):
-        again = np.vstack([stands[:, position] @ table, usual(reading.tokens[position], table) @ table])  # (texts + rest, 36)
+        again = np.vstack([stands[:, position], usual(reading.tokens[position], table)]) @ cleaned  # (texts + rest, 36)
         joint = np.append(known[top], rest)[:, None] * again / total
         likely = np.flatnonzero(joint.sum(axis=0) > LEAST_OUTCOME)
         characters = [ALPHABET[i] for i in likely]
