@@ -5,6 +5,8 @@ book = KnowledgeBase.open("kb.db")
 found = book.identify(Evidence(serial="2?5[38]61", marks={"crankcase": "H41?0B"}))
 found.units[0].model, found.check_next
 book.fits("1407-A", found)
+
+What a question needs is imported when it is first asked, so that each starts as light as it is.
 """
 
 from collections import OrderedDict
@@ -16,26 +18,22 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 
 from kb.assumptions import Assumptions
 from kb.catalogue.partnumbers import not_known
-from kb.catalogue.trace import trace
 from kb.channel.reading import Reading
-from kb.desk.casting import casting
 from kb.desk.fit import MOST_CHECKS, Counter
 from kb.desk.frame import MakerFrame
 from kb.desk.identify import Found, identify
 from kb.desk.partbook import PartBook
 from kb.desk.question import named, suggestion, understand
-from kb.desk.review import review
-from kb.desk.units import units
 from kb.desk.weigh import Weighing
 from kb.file.book import Book, Row
 from kb.inference.costs import Costs
 from kb.words.answers import Buyable, CastingAnswer, Fit, Identification, ReviewAnswer, TraceAnswer, TraceStep, UnitsAnswer
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
-from kb.words.sheets import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
 
 if TYPE_CHECKING:
     from kb.words.counter import Listed, PartSearch, Sale, Stocked
+    from kb.words.sheets import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
 
 KEPT = 8  # examined units kept, so that "which parts fit" after "what is it" costs nothing twice
 
@@ -109,7 +107,7 @@ class KnowledgeBase:
                 raise QuestionError(f'There is no assembly "{assembly}" in this knowledge base.', suggestion(assembly, known))
         return self._counter(found, for_, replaced_rate, costs).fitting(assembly, everything)
 
-    def sheet(self, found: Identification | Evidence | dict[str, Any], assembly: str, replaced_rate: float | None = None) -> Sheet:
+    def sheet(self, found: Identification | Evidence | dict[str, Any], assembly: str, replaced_rate: float | None = None) -> "Sheet":
         """The work sheet for an assembly of a unit: the steps that apply to it with its fitted castings, parts, measures and cautions."""
         from kb.desk.work import Work
 
@@ -118,7 +116,7 @@ class KnowledgeBase:
 
     def measure(
         self, step: str, value: str, at_hand: Mapping[str, int] | None = None, found: Identification | Evidence | dict[str, Any] | None = None
-    ) -> MeasureAnswer:
+    ) -> "MeasureAnswer":
         """Whether a measure is within the limits of a step, and which shims would bring it there.
 
         at_hand: part number -> how many. found: the unit, to be told whether the step is one for it.
@@ -131,20 +129,20 @@ class KnowledgeBase:
             return answer
         return answer.model_copy(update={"applies": Work(Counter(self._examine(found, None), self._parts)).applies(step)})
 
-    def sightings(self, found: Identification | Evidence | dict[str, Any]) -> list[SightingRow]:
+    def sightings(self, found: Identification | Evidence | dict[str, Any]) -> "list[SightingRow]":
         """A finished examination as rows for the archivist: what was seen, not what was inferred."""
         from kb.desk.record import sightings
 
         return sightings(self._examine(found, None))
 
-    def guide(self, model: str) -> Guide:
+    def guide(self, model: str) -> "Guide":
         """The field guide of a model."""
         from kb.desk.guide import guide
 
         row = named(self._book.models, model, "model")
         return guide(self._book, self._frame(row.maker_id), row, self._examine(Evidence(maker=row.maker_id), None))
 
-    def remaining(self, reading: str, maker: str) -> list[RemainingBlock]:
+    def remaining(self, reading: str, maker: str) -> "list[RemainingBlock]":
         """The blocks of a maker with serials that can be read exactly so, and their castings as built; see kb/desk/remain.py."""
         from kb.desk.remain import remaining, series_of
 
@@ -152,6 +150,8 @@ class KnowledgeBase:
 
     def units(self, part_number: str) -> UnitsAnswer:
         """Which units a part fits."""
+        from kb.desk.units import units
+
         return units(self._book, {maker: self._frame(maker) for maker in self._book.makers}, self._parts, self._the_one(part_number))
 
     def current(self, part_number: str) -> TraceAnswer:
@@ -159,6 +159,8 @@ class KnowledgeBase:
         return self._traced(self._the_one(part_number).part_number)
 
     def _traced(self, part_number: str) -> TraceAnswer:
+        from kb.catalogue.trace import trace
+
         arrows = self._parts.arrows(part_number)
         numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
         available = {number: row.available or "unknown" for number in numbers if (row := self._parts.part(number)) is not None}
@@ -185,6 +187,7 @@ class KnowledgeBase:
         today: date | None = None,
     ) -> "Sale":
         """A part for a unit as said to a customer: the verdict, the one question to ask, what to order for the whole unit, what goes with it."""
+
         from kb.desk.sale import sale
 
         counter = self._counter(found, for_, replaced_rate, costs, checks=1)
@@ -240,11 +243,15 @@ class KnowledgeBase:
 
     def casting(self, reading: str, wear: str | None = None, maker: str | None = None) -> CastingAnswer:
         """What a loose casting is off, by its worn number."""
+        from kb.desk.casting import casting
+
         makers = [named(self._book.makers, maker, "maker").maker_id] if maker else list(self._book.makers)
         return casting(self._book, {m: self._frame(m) for m in makers}, reading, wear, self._assumptions)
 
     def review(self, series: str | None = None, component: str | None = None) -> ReviewAnswer:
         """What the evidence makes of the change-overs, and where it does not agree."""
+        from kb.desk.review import review
+
         return review(self._book, series, component)
 
     def _counter(

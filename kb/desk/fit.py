@@ -123,7 +123,7 @@ class Counter:
             verdict=judged.verdict,
             probability=judged.yes,
             against=judged.no,
-            current=self._ships(part, spot, role),
+            current=self._ships(part, spot, role, judged),
             because=explain.fit_reasons(self.book, part, spot, judged.holding, judged.rules, judged.yes, judged.no, list(judged.quantities)),
             check_next=checks,
             cautions=[explain.component_caution(component)] if critical else [],
@@ -185,14 +185,17 @@ class Counter:
         )
         return _Judged(state, yes, no, verdict(yes, no, standing, self.assumptions), holding, tuple(rules), quantities)
 
-    def _ships(self, part: Row, spot: Spot, role: str) -> list[Ships]:
+    def _ships(self, part: Row, spot: Spot, role: str, judged: _Judged) -> list[Ships]:
         found = []
         for number, quantity in self.current(part.part_number).current:
+            if number == part.part_number:
+                found.append(Ships(part_number=number, quantity=quantity, verdict=judged.verdict, probability=judged.yes))
+                continue
             rules = [r for r in self.parts.rules(number) if (r.component_id, r.role) == (spot[0], role)]
             others = [r for r in self.parts.in_role(spot[0], role) if r.part_number != number and r.fits]
             if rules:
-                judged = self.judge(number, spot, rules, others, self.setting.ground(spot, [*rules, *others]))
-                found.append(Ships(part_number=number, quantity=quantity, verdict=judged.verdict, probability=judged.yes))
+                shipped = self.judge(number, spot, rules, others, self.setting.ground(spot, [*rules, *others]))
+                found.append(Ships(part_number=number, quantity=quantity, verdict=shipped.verdict, probability=shipped.yes))
             else:
                 found.append(Ships(part_number=number, quantity=quantity, verdict="not recorded", probability=0.0))
         return found

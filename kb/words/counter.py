@@ -6,7 +6,7 @@ from kb.words.answers import Buyable, Fit, UnitRange, Verdict
 
 
 class _Answer(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class NearPart(_Answer):

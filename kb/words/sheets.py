@@ -8,7 +8,7 @@ from kb.words.answers import Check, Identification, SourceRef, Verdict
 
 
 class _Answer(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class HazardNote(_Answer):
