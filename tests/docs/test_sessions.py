@@ -1,6 +1,8 @@
 """Every terminal session that a page prints, typed again: the answers are the program's own."""
 
+import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -25,6 +27,16 @@ ALL = [pytest.param(session, id=f"{page.name}: {session.command[:60]}") for page
 def test_a_session_answers_as_printed(session: Session, demo: Path) -> None:
     real = run(session.command, demo)
     assert session.agrees(real), f"$ {session.command}\n{real}"
+
+
+def test_the_python_of_the_readme_runs(root: Path, demo: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As it stands, in the folder where the database is."""
+    [code] = re.findall(r"```python\n(.*?)```", (root / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+    monkeypatch.chdir(demo.parent)
+    names: dict[str, Any] = {}
+    exec(code, names)
+    assert names["found"].units[0].model == "quince-5"
+    names["book"].close()
 
 
 def test_lines_left_out_may_be_any_but_those_printed_must_be_there() -> None:
