@@ -1,15 +1,11 @@
 """`kb sighting`: a finished examination as rows for the archivist."""
 
-import csv
-import io
 from pathlib import Path
 from typing import Literal
 
 import click
 
 from kb.cli.options import database_option, json_option, read_unit
-
-COLUMNS = ("sighting_id", "series_id", "serial", "component_id", "place", "variant_id", "mark_read", "original", "casting_date", "seen_on")
 
 
 @click.command("sighting")
@@ -40,26 +36,23 @@ def command(
     """
     from kb.api import KnowledgeBase
     from kb.cli.show import echo_json
+    from kb.desk.record import as_csv, columns
     from kb.words import edtf
 
     if seen_on:
         edtf.parse(seen_on)
     evidence = read_unit(unit)
-    with KnowledgeBase.open(db) as book:
-        found = book.sightings(evidence)
     private = {name: value for name, value in (("observer", observer), ("evidence", proof)) if value}
-    rows = [{**{name: getattr(row, name, "") for name in COLUMNS}, "original": original, "seen_on": seen_on, **private} for row in found]
+    with KnowledgeBase.open(db) as book:
+        rows = columns(book.sightings(evidence), original=original, seen_on=seen_on, **private)
     if as_json:
         echo_json(rows)
         return
-    text = io.StringIO()
-    writer = csv.DictWriter(text, fieldnames=[*COLUMNS, *private], lineterminator="\r\n")
-    writer.writeheader()
-    writer.writerows(rows)
+    text = as_csv(rows)
     if output is None:
-        click.echo(text.getvalue().replace("\r\n", "\n"), nl=False)
+        click.echo(text.replace("\r\n", "\n"), nl=False)
         return
     from kb.desk.paper.page import write
 
-    write(output, text.getvalue().encode())
+    write(output, text.encode())
     click.echo(f"{output}: {len(rows)} {'row' if len(rows) == 1 else 'rows'}")

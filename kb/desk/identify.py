@@ -11,6 +11,7 @@ from kb.desk import explain
 from kb.desk.advise import advise
 from kb.desk.belonging import date_says, dated_castings, two_units
 from kb.desk.frame import MakerFrame, Stretches
+from kb.desk.plain import SETTLED_BITS
 from kb.desk.remarks import remarks
 from kb.desk.serials import printed, still_possible
 from kb.desk.weigh import Piece, UnitPosterior, Weighing
@@ -21,7 +22,6 @@ from kb.words.answers import Check, DateEntry, FittedEntry, Identification, Reas
 Floats = NDArray[np.float64]
 LEAST_SHOWN = 0.0001  # units less probable are summed in `rest`
 SERIALS_SHOWN = 10
-SETTLED_BITS = 0.05  # below this the unit is known, and what is left to ask is what is fitted to it
 OUTSIDE = ("before its variant", "after its variant")
 CONTRADICTS_BITS = -3.0  # evidence that makes the answer eight times less likely
 

@@ -1,12 +1,16 @@
 """A finished examination as rows of sightings.csv: what the archivist can use of it."""
 
+import csv
 import hashlib
+import io
+from collections.abc import Iterable, Mapping, Sequence
 
 from kb.desk import explain
 from kb.desk.identify import Found, fitted_entries
 from kb.words.errors import QuestionError
 from kb.words.sheets import SightingRow
 
+COLUMNS = ("sighting_id", "series_id", "serial", "component_id", "place", "variant_id", "mark_read", "original", "casting_date", "seen_on")
 SURE = 0.95  # that a feature tells the variant; below it is no sighting
 
 
@@ -59,3 +63,17 @@ def sightings(found: Found) -> list[SightingRow]:
             )
         )
     return rows
+
+
+def columns(found: Iterable[SightingRow], **said: str) -> list[dict[str, str]]:
+    """The rows with the columns of sightings.csv; what else was said of all of them: original, seen_on, observer, evidence."""
+    return [{**{name: str(getattr(row, name, "")) for name in COLUMNS}, **said} for row in found]
+
+
+def as_csv(rows: Sequence[Mapping[str, str]]) -> str:
+    """Rows as a file for the dataset folder (RFC 4180)."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, fieldnames=list(rows[0]), lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()

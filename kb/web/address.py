@@ -8,13 +8,10 @@ from typing import Any
 from urllib.parse import parse_qsl, quote, urlencode
 
 from kb.words.errors import DataError
-from kb.words.evidence import Evidence
+from kb.words.evidence import LISTS, SINGLES, Evidence
 
 Pairs = list[tuple[str, str]]
 MOST_FIELDS = 400
-# The names in an address, and the fields of Evidence that they fill.
-LISTS = {"serial": "serial", "mark": "marks", "saw": "features", "cast_date": "cast_dates"}
-SINGLES = ("maker", "model", "wear")
 
 
 class Query:
@@ -41,12 +38,6 @@ class Query:
 
     def __contains__(self, name: str) -> bool:
         return any(each == name for each, _ in self.pairs)
-
-
-def evidence_pairs(evidence: Evidence) -> Pairs:
-    """Evidence as the fields of an address."""
-    pairs = [(name, str(value)) for name in SINGLES if (value := getattr(evidence, name)) is not None]
-    return pairs + [(name, str(piece)) for name, field in LISTS.items() for piece in getattr(evidence, field)]
 
 
 def address(path: str, pairs: Iterable[tuple[str, str]] = ()) -> str:

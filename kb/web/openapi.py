@@ -11,7 +11,7 @@ from kb.web.pages.find import Meanings
 from kb.web.pages.part import PartAnswer
 from kb.words.answers import CastingAnswer, Fit, Identification, ReviewAnswer
 from kb.words.evidence import LONGEST, WEAR_LEVELS
-from kb.words.sheets import Sheet
+from kb.words.sheets import Sheet, SightingRow
 
 _REF = "#/components/schemas/{model}"
 
@@ -61,6 +61,7 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
         Sheet,
         False,
     ),
+    ("/sighting.json", "What was read and seen on a unit, as rows for the archivist.", _EVIDENCE[:-1], SightingRow, True),
     (
         "/castings.json", "What a loose casting is off.",
         [_text("mark", "What can be read of its mark.", True, example="V21?1"), _EVIDENCE[0], _EVIDENCE[6]], CastingAnswer, False,

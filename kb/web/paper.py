@@ -6,9 +6,9 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from kb.desk import explain
+from kb.desk import explain, plain
 from kb.file.book import Book
-from kb.web import address, figures, words
+from kb.web import address, figures
 from kb.web.site import Site
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -59,7 +59,7 @@ class Names:
         """A reference that leads to its source; "" if nothing is cited."""
         if not source_id:
             return Markup("")
-        where = f", {words.page(page)}" if page else ""
+        where = f", {explain.page_words(page)}" if page else ""
         return Markup('<a class="cited" href="{}">{}</a>{}').format(self.row("sources", source_id), self.source(source_id), where)
 
     def row(self, table: str, key: str) -> str:
@@ -84,13 +84,12 @@ def make_environment(book: Book, site: Site) -> Environment:
         address=address.address,
         part_path=address.part_path,
         step=address.step,
-        evidence_pairs=address.evidence_pairs,
         adding=address.adding,
         figures=figures,
-        words=words,
+        words=plain,
         book=book,
     )
-    environment.filters.update(chance=words.chance, figure=words.figure, minutes=words.minutes)
+    environment.filters.update(chance=explain.chance, figure=plain.figure, minutes=plain.minutes)
     return environment
 
 

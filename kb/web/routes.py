@@ -25,10 +25,10 @@ from kb.web.pages.changeovers import CHANGEOVERS
 from kb.web.pages.compare import COMPARE
 from kb.web.pages.find import FIND
 from kb.web.pages.fit import FITS, PARTS
-from kb.web.pages.page import Answer, Asked, Elsewhere, Page, Printed, evidence_of
+from kb.web.pages.page import Answer, Asked, Elsewhere, Page, Printed
 from kb.web.pages.part import PART
-from kb.web.pages.sighting import SIGHTING, as_csv, rows
-from kb.web.pages.unit import FRONT, IDENTIFY, require
+from kb.web.pages.sighting import SIGHTING, rows_as_csv
+from kb.web.pages.unit import FRONT, IDENTIFY
 from kb.web.pages.work import SHEET
 from kb.web.paper import make_environment, render
 from kb.web.problems import refusal
@@ -143,7 +143,7 @@ def _sighting_csv(site: Site) -> Callable[..., Any]:
     async def sighting(request: Any) -> Response:
         try:
             asked = asked_of(site, request)
-            text = await site.desk.ask(lambda opened: as_csv(rows(opened, require(evidence_of(opened, asked)))[1]))
+            text = await site.desk.ask(lambda opened: rows_as_csv(opened, asked))
         except (KbError, Busy) as error:
             return await refusal(site, request, error)
         return Response(text, content_type="text/csv; charset=utf-8", headers={"content-disposition": 'attachment; filename="sightings.csv"'})

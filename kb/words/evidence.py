@@ -19,6 +19,9 @@ Wear = Literal["clean", "worn", "badly-worn"]
 WEAR_LEVELS: tuple[str, ...] = ("clean", "worn", "badly-worn")
 MOST_PIECES = 200  # of each kind; nobody examines more, and it bounds the work of an answer
 LONGEST = 64  # characters of a reading
+# What the pieces are called in an address, and where they are in `Evidence`.
+LISTS = {"serial": "serial", "mark": "marks", "saw": "features", "cast_date": "cast_dates"}
+SINGLES = ("maker", "model", "wear")
 
 
 class _Piece(BaseModel):
@@ -122,6 +125,16 @@ class Evidence(BaseModel):
             if pieces:
                 plain[name] = [_dump(piece) for piece in pieces]
         return plain
+
+    @property
+    def fields(self) -> list[tuple[str, str]]:
+        """As the fields of a web address, name and value.
+
+        >>> Evidence(serial="C1542", marks=["crankcase=H41?0B"]).fields
+        [('serial', 'C1542'), ('mark', 'crankcase=H41?0B')]
+        """
+        single = [(name, str(value)) for name in SINGLES if (value := getattr(self, name)) is not None]
+        return single + [(name, str(piece)) for name, pieces in LISTS.items() for piece in getattr(self, pieces)]
 
     @property
     def empty(self) -> bool:

@@ -18,6 +18,7 @@ EXAMPLES = {
     "/parts.json": "/parts.json?serial=105112&assembly=arbor&everything=yes",
     "/parts/{number}.json": "/parts/6104.json",
     "/sheet.json": "/sheet.json?assembly=pump&serial=C1542",
+    "/sighting.json": "/sighting.json?serial=105112&mark=arbor-housing%40left%3DV2141",
     "/castings.json": "/castings.json?mark=V21%3F1",
     "/changeovers.json": "/changeovers.json?component=feed-cam",
     "/compare/{component}.json": "/compare/arbor-housing.json",

@@ -2,7 +2,8 @@
 
 from rich.console import Console
 
-from kb.cli.views.layout import checks, columns, heading, line, number, open_bits, probability, span
+from kb.cli.views.layout import checks, columns, heading, line, probability
+from kb.desk.plain import number, open_bits, span
 from kb.words.answers import CastingAnswer, Match
 
 MOST = 12

@@ -4,7 +4,8 @@ from itertools import groupby
 
 from rich.console import Console
 
-from kb.cli.views.layout import heading, line, many, point
+from kb.cli.views.layout import heading, line, point
+from kb.desk.plain import many
 from kb.words.answers import DiffAnswer
 
 

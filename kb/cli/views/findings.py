@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.views.layout import many
+from kb.desk.plain import many
 from kb.words.errors import Finding
 
 if TYPE_CHECKING:

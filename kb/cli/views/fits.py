@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from rich.console import Console
 from rich.text import Text
 
-from kb.cli.views.layout import VERDICT_STYLES, at, cautions, checks, columns, heading, line, number, open_bits, point, probability, source
+from kb.cli.views.layout import VERDICT_STYLES, at, cautions, checks, columns, heading, line, point, probability, source
+from kb.desk.plain import asked_of_fit, number
 from kb.words.answers import Fit
 
 ORDER = ("fits", "check first", "not recorded", "does not fit")
@@ -46,7 +47,7 @@ def _one(console: Console, fit: Fit) -> None:
         line(console, "Nothing of it can be bought today.")
     for note in fit.notes:
         line(console, note)
-    checks(console, "Look at first", fit.check_next, open_bits([fit.probability, fit.against, max(0.0, 1 - fit.probability - fit.against)]))
+    checks(console, "Look at first", fit.check_next, asked_of_fit(fit))
     if fit.because or fit.sources:
         heading(console, "Because")
         for reason in fit.because:

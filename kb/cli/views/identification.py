@@ -3,9 +3,9 @@
 from rich.console import Console
 from rich.text import Text
 
-from kb.cli.views.layout import WORTH_A_LINE, cautions, checks, columns, heading, line, number, open_bits, point, probability, source, span
+from kb.cli.views.layout import WORTH_A_LINE, cautions, checks, columns, heading, line, point, probability, source
 from kb.desk.explain import likely_built
-from kb.desk.identify import SETTLED_BITS
+from kb.desk.plain import asked_of_unit, number, span
 from kb.words.answers import FittedEntry, Identification, Reason, UnitEntry
 
 MOST_UNITS = 5  # of those that are possible at all the first few are enough on a screen; JSON has them all
@@ -43,7 +43,7 @@ def identification(answer: Identification, console: Console) -> None:
         heading(console, "Does not go together")
         for conflict in answer.conflicts:
             point(console, "!", conflict)
-    checks(console, "Look at next", answer.check_next, _asked_bits(answer))
+    checks(console, "Look at next", answer.check_next, asked_of_unit(answer))
     if answer.because:
         heading(console, "Because")
         for reason in answer.because:
@@ -75,9 +75,3 @@ def _fitted(entry: FittedEntry) -> tuple[str | Text, ...]:
 def _reason(console: Console, reason: Reason) -> None:
     weight = f"  ({reason.weight_bits:+.1f} bits)"
     point(console, "-", f"{reason.evidence}: {reason.says}{source(reason.source, reason.page)}", (weight, "dim"))
-
-
-def _asked_bits(answer: Identification) -> float:
-    """How open it is which unit it is; once that is settled, checks are about its castings, and none of them settles all."""
-    bits = open_bits([*(unit.probability for unit in answer.units), answer.not_in_knowledge_base, answer.rest])
-    return bits if bits >= SETTLED_BITS else float(len(answer.fitted))

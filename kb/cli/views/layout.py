@@ -2,14 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 
-import numpy as np
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from kb.desk.explain import chance
-from kb.inference.advice import entropy
+from kb.desk.explain import chance, page_words
+from kb.desk.plain import helps, many, minutes, number
 from kb.words.answers import Check
 
 STEP = 2
@@ -42,8 +41,8 @@ def point(console: Console, mark: str, *pieces: str | tuple[str, str], indent: i
 def columns(console: Console, head: Sequence[str], rows: Iterable[Sequence[str | Text]], right: Iterable[int] = ()) -> None:
     """A table without lines; cells wrap. right: the columns that are set to the right."""
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim", show_header=any(head))
-    for number, name in enumerate(head):
-        table.add_column(name, justify="right" if number in right else "left", overflow="fold")
+    for position, name in enumerate(head):
+        table.add_column(name, justify="right" if position in right else "left", overflow="fold")
     for row in rows:
         table.add_row(*row)
     console.print(Padding(table, (0, 0, 0, STEP)))
@@ -58,42 +57,15 @@ def probability(value: float) -> str:
     return f"{chance(value)}, {number(value)}"
 
 
-def number(value: float) -> str:
-    """Two digits, and more only where two would say never or always.
-
-    >>> [number(p) for p in (0.914, 0.0004, 0.9996, 1.0, 0.0)]
-    ['0.91', '0.0004', '0.9996', '1', '0']
-    """
-    if value <= 0 or value >= 1:
-        return f"{value:.0f}"
-    if 0.005 <= value < 0.995:
-        return f"{value:.2f}"
-    return f"{value:.4f}" if 0.00005 <= value < 0.99995 else "under 0.0001" if value < 0.5 else "over 0.9999"
-
-
 def at(component: str, place: str) -> str:
     """A component, with its place if it has several."""
     return f"{component} ({place})" if place else component
 
 
-def span(first: str, last: str) -> str:
-    """A stretch of serials or years: one, or both ends."""
-    return first if first == last or not last else f"{first} to {last}" if first else f"up to {last}"
-
-
 def source(name: str, page: str, grade: str = "") -> str:
     """Where a statement stands, in brackets; "" if nothing is cited."""
-    said = ", ".join(filter(None, [name, f"p. {page}" if page and page[:1].isdigit() else page, f"grade {grade}" if grade else ""]))
+    said = ", ".join(filter(None, [name, page_words(page), f"grade {grade}" if grade else ""]))
     return f" [{said}]" if name else ""
-
-
-def many(count: int, one: str, several: str = "") -> str:
-    """A number with its noun.
-
-    >>> many(1, "error"), many(2, "error"), many(2, "entry", "entries")
-    ('1 error', '2 errors', '2 entries')
-    """
-    return f"{count} {one if count == 1 else several or one + 's'}"
 
 
 def checks(console: Console, title: str, found: Sequence[Check], asked_bits: float) -> None:
@@ -111,26 +83,6 @@ def checks(console: Console, title: str, found: Sequence[Check], asked_bits: flo
         if len(check.outcomes) > MOST_OUTCOMES:
             further = check.outcomes[MOST_OUTCOMES:]
             point(console, "-", f"{many(len(further), 'other')}: {number(sum(outcome.probability for outcome in further))} together", indent=3)
-
-
-def open_bits(probabilities: Iterable[float]) -> float:
-    """Entropy in bits of what was asked, from the probabilities of its answers."""
-    return entropy(np.array(list(probabilities)))
-
-
-def helps(gain_bits: float, asked_bits: float) -> str:
-    """How much a check is expected to tell, by the share of the open question that it answers.
-
-    >>> [helps(gain, 1.2) for gain in (1.1, 0.5, 0.1)]
-    ['settles it', 'helps', 'helps a little']
-    """
-    share = gain_bits / asked_bits if asked_bits > 0 else 0.0
-    return "settles it" if share >= 0.8 else "helps" if share >= 0.25 else "helps a little"
-
-
-def minutes(effort: float) -> str:
-    """How long a check takes."""
-    return "a minute" if effort <= 1 else f"{effort:g} minutes" if effort < 60 else f"{effort / 60:g} h"
 
 
 def cautions(console: Console, found: Sequence[str]) -> None:

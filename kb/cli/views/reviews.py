@@ -2,7 +2,8 @@
 
 from rich.console import Console
 
-from kb.cli.views.layout import columns, heading, line, many, number, point, probability, source, span
+from kb.cli.views.layout import columns, heading, line, point, probability, source
+from kb.desk.plain import many, number, span
 from kb.words.answers import ChangeOver, ReviewAnswer
 
 MOST_SIGHTINGS = 12

@@ -4,7 +4,8 @@ from rich.console import Console
 from rich.text import Text
 
 from kb.cli.views.found import offers
-from kb.cli.views.layout import VERDICT_STYLES, cautions, columns, heading, line, number, point
+from kb.cli.views.layout import VERDICT_STYLES, cautions, columns, heading, line, point
+from kb.desk.plain import number
 from kb.words.counter import Sale
 
 

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from rich.console import Console
 
-from kb.cli.views.layout import at, columns, heading, line, point, source, span
+from kb.cli.views.layout import at, columns, heading, line, point, source
+from kb.desk.plain import span
 from kb.words.answers import UnitRange, UnitsAnswer
 
 

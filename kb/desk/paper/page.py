@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from kb.desk.plain import minutes, number
 from kb.words.errors import FileError, QuestionError
 from kb.words.evidence import Evidence
 
@@ -19,21 +20,8 @@ def templates() -> Environment:
     """The templates; everything put into them is escaped, and a name that is missing is an error."""
     found = Environment(loader=FileSystemLoader(HERE), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     found.filters["plain"] = lambda value: f"{value:g}"
-    found.filters["odds"] = odds
+    found.filters.update(number=number, minutes=minutes)
     return found
-
-
-def odds(probability: float) -> str:
-    """A probability with two digits, more only where two would say never or always.
-
-    >>> [odds(p) for p in (0.914, 0.9996, 0.0004, 1.0, 0.99999)]
-    ['0.91', '0.9996', '0.0004', '1', 'over 0.9999']
-    """
-    if probability in (0.0, 1.0):
-        return f"{probability:g}"
-    if 0.005 <= probability < 0.995:
-        return f"{probability:.2f}"
-    return f"{probability:.4f}" if 0.00005 <= probability < 0.99995 else "over 0.9999" if probability > 0.5 else "under 0.0001"
 
 
 def address_of(site: str, evidence: Evidence) -> str:
@@ -42,19 +30,18 @@ def address_of(site: str, evidence: Evidence) -> str:
     >>> address_of("https://kb.example/", Evidence(serial="C1542"))
     'https://kb.example/identify?serial=C1542'
     """
-    names = {"serial": "serial", "marks": "mark", "features": "saw", "cast_dates": "cast_date"}
-    pairs = [(name, value) for name in ("maker", "model", "wear") if (value := getattr(evidence, name))]
-    pairs += [(name, str(piece)) for field, name in names.items() for piece in getattr(evidence, field)]
-    return f"{site.rstrip('/')}/identify?{urlencode(pairs, safe='@*:,')}"
+    return f"{site.rstrip('/')}/identify?{urlencode(evidence.fields, safe='@*:,')}"
 
 
 def code(address: str) -> Markup:
-    """The address as a QR code (ISO/IEC 18004), drawn as SVG; "" if it is too long to be read from paper."""
+    """The address as a QR code (ISO/IEC 18004), drawn as SVG that takes the size of its class; "" if it is too long to be read from paper."""
     import segno
 
     if len(address) > MOST_IN_A_CODE:
         return Markup("")
-    return Markup(segno.make_qr(address, error="l").svg_inline(border=4, scale=2, svgclass="code", lineclass=None, title="The address of this unit"))
+    # Any of the eight masks can be read; choosing the handsomest takes longer than all the rest of a page.
+    drawn = segno.make_qr(address, error="l", mask=3)
+    return Markup(drawn.svg_inline(border=4, svgclass="code", lineclass=None, omitsize=True, title="The address of this unit"))
 
 
 def pdf(html: str, target: Path) -> None:

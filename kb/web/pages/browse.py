@@ -2,6 +2,7 @@
 
 import json
 
+from kb.desk.plain import span
 from kb.file.book import Book, Row
 from kb.production.blocks import Line
 from kb.web import figures
@@ -9,7 +10,6 @@ from kb.web.desk import Opened
 from kb.web.history import Places
 from kb.web.pages.compare import pictures_of
 from kb.web.pages.page import Asked, NotHere, Page, Sheet
-from kb.web.words import span
 
 MOST_COMPONENTS = 40  # tracks in one picture
 

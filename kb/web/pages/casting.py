@@ -1,9 +1,9 @@
 """A loose casting by what can still be read of its number."""
 
+from kb.desk.plain import open_bits
 from kb.web.desk import Opened
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Asked, Page, Sheet
-from kb.web.words import open_bits
 from kb.words.answers import CastingAnswer
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import LONGEST, WEAR_LEVELS

@@ -2,11 +2,11 @@
 
 from pydantic import BaseModel, ConfigDict
 
+from kb.desk.plain import span
 from kb.file.book import Book, Row
 from kb.web.address import step
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, NotHere, Page, Sheet
-from kb.web.words import span
 
 
 class _Part(BaseModel):

@@ -6,11 +6,11 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from kb.channel.reading import Reading
 from kb.desk import explain
+from kb.desk.plain import span
 from kb.file.book import Book, Row
 from kb.web.address import address, part_path, step
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet
-from kb.web.words import span
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import LONGEST, Evidence
 from kb.words.notation import simplify

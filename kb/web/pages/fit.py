@@ -2,7 +2,7 @@
 
 from typing import Literal, cast
 
-from kb.web.address import address, evidence_pairs
+from kb.web.address import address
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, choice_of, complete_form, evidence_of, rate_of
 from kb.web.pages.unit import by_assembly, form_sheet, with_procedure
@@ -37,7 +37,7 @@ def fits_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         if not part and evidence is not None and not evidence.empty and not form.more:
             form.errors["part"] = DataError("No part number is given.", "Write the number of the part that you want to know about.")
         return form_sheet(opened, form, "/fits", part=part)
-    pairs = [("part", part), *evidence_pairs(evidence), *_further(asked)]
+    pairs = [("part", part), *evidence.fields, *_further(asked)]
     if form.typed:
         return Elsewhere(address("/fits", pairs))
     try:
@@ -45,7 +45,7 @@ def fits_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         found = opened.kb.identify(evidence, replaced_rate=rate_of(asked))
     except KbError as error:
         return form_sheet(opened, form, "/fits", error=error, part=part)
-    values = {"verdicts": verdicts, "found": found, "part": part, "pairs": pairs, "unit_pairs": evidence_pairs(evidence), "further": _further(asked)}
+    values = {"verdicts": verdicts, "found": found, "part": part, "pairs": pairs, "unit_pairs": evidence.fields, "further": _further(asked)}
     return Sheet("fits.html", {**values, "for_": _for(asked)})
 
 
@@ -65,7 +65,7 @@ def parts_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
     form, evidence = complete_form(opened, asked)
     if evidence is None or evidence.empty:
         return form_sheet(opened, form, "/parts")
-    pairs = evidence_pairs(evidence)
+    pairs = evidence.fields
     if form.typed:
         return Elsewhere(address("/parts", pairs))
     try:

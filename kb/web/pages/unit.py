@@ -2,11 +2,9 @@
 
 import json
 
-import segno
-from markupsafe import Markup
-
+from kb.desk.paper.page import code
 from kb.file.book import Book
-from kb.web.address import address, evidence_pairs
+from kb.web.address import address
 from kb.web.desk import Opened
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, complete_form, evidence_of, rate_of
@@ -14,7 +12,6 @@ from kb.words.answers import Fit, Identification
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import Evidence
 
-MOST_IN_CODE = 1200  # characters of an address that still make a code a telephone reads off paper
 MOST_UNITS = 6  # on a page; JSON has them all
 WORTH_A_LINE = 0.01
 _ORDER = ("fits", "check first", "not recorded", "does not fit")
@@ -47,7 +44,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
     form, evidence = complete_form(opened, asked)
     if evidence is None or evidence.empty:
         return form_sheet(opened, form)
-    pairs = evidence_pairs(evidence)
+    pairs = evidence.fields
     if form.typed:
         return Elsewhere(address("/identify", pairs))
     rate = rate_of(asked)
@@ -79,17 +76,6 @@ def _serials(found: Identification) -> list[tuple[str, float]]:
     for each in found.serials:
         likely[each.serial] = likely.get(each.serial, 0.0) + each.probability
     return [(serial, probability) for serial, probability in likely.items() if probability >= WORTH_A_LINE]
-
-
-def code(text: str) -> Markup:
-    """The address as a QR code (ISO/IEC 18004), drawn into the page; "" if it is too long to be read off paper."""
-    if len(text) > MOST_IN_CODE:
-        return Markup("")
-    # Any of the eight masks can be read; choosing the handsomest takes longer than all the rest of the page.
-    drawn = segno.make_qr(text, error="l", mask=3).svg_inline(
-        border=2, svgclass="code", lineclass=None, omitsize=True, title="The address of this page"
-    )
-    return Markup(drawn)
 
 
 def by_assembly(book: Book, fits: list[Fit]) -> list[tuple[str, list[list[Fit]]]]:

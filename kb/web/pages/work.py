@@ -1,7 +1,7 @@
 """The work sheet for an assembly of a unit, the same sheet that `kb sheet` writes."""
 
 from kb.desk.paper.sheet import html
-from kb.web.address import address, evidence_pairs
+from kb.web.address import address
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, Elsewhere, Page, Printed, Sheet, complete_form, evidence_of, rate_of
 from kb.web.pages.unit import form_sheet
@@ -23,7 +23,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Printed | Elsewhere:
     if evidence is None:
         return form_sheet(opened, form, "/parts")
     if not asked.query.one("assembly"):
-        return Elsewhere(address("/parts", evidence_pairs(evidence)))
+        return Elsewhere(address("/parts", evidence.fields))
     try:
         return Printed(html(answer(opened, asked), asked.home))
     except KbError as error:

@@ -1,19 +1,31 @@
-"""Numbers as a person reads them on a page. Bits and four decimals stay in the JSON."""
+"""Numbers, stretches and efforts in plain words: for terminal, page and paper alike. Bits and four decimals stay in the JSON."""
 
 from collections.abc import Iterable
 from datetime import date
 
 import numpy as np
 
-from kb.desk.explain import chance
 from kb.inference.advice import entropy
 from kb.words.answers import Check, Fit, Identification, Outcome
 
-SETTLED_BITS = 0.05  # below this the unit is known, and checks are about its castings
+SETTLED_BITS = 0.05  # below this the unit is known, and what is left to ask is what is fitted to it
+
+
+def number(value: float) -> str:
+    """A probability in two digits, and more only where two would say never or always.
+
+    >>> [number(p) for p in (0.914, 0.0004, 0.9996, 1.0, 0.0, 0.99999)]
+    ['0.91', '0.0004', '0.9996', '1', '0', 'over 0.9999']
+    """
+    if value <= 0 or value >= 1:
+        return f"{value:.0f}"
+    if 0.005 <= value < 0.995:
+        return f"{value:.2f}"
+    return f"{value:.4f}" if 0.00005 <= value < 0.99995 else "under 0.0001" if value < 0.5 else "over 0.9999"
 
 
 def figure(value: float) -> str:
-    """A probability in two digits; never 0 or 1 where it is neither.
+    """A probability in two digits and no more; never 0 or 1 where it is neither.
 
     >>> figure(0.914), figure(0.9996), figure(0.0004), figure(1.0)
     ('0.91', 'over 0.99', 'under 0.01', '1')
@@ -100,32 +112,6 @@ def weight(bits: float) -> str:
     return f"speaks {how}{'for' if bits > 0 else 'against'} it"
 
 
-def page(page_text: str) -> str:
-    """A page reference as it is printed.
-
-    >>> page("25"), page("plate 3"), page("")
-    ('p. 25', 'plate 3', '')
-    """
-    return f"p. {page_text}" if page_text[:1].isdigit() else page_text
-
-
 def worth_showing(check: Check, most: int = 6, least: float = 0.01) -> list[Outcome]:
     """The outcomes worth a line on a page; JSON has all of them."""
     return [outcome for outcome in check.outcomes[:most] if outcome.probability >= least]
-
-
-__all__ = [
-    "asked_of_fit",
-    "asked_of_unit",
-    "chance",
-    "figure",
-    "helps",
-    "many",
-    "minutes",
-    "months",
-    "open_bits",
-    "page",
-    "span",
-    "weight",
-    "worth_showing",
-]
