@@ -33,6 +33,7 @@ from kb.words.evidence import Evidence
 
 if TYPE_CHECKING:
     from kb.words.counter import Listed, PartSearch, Sale, Stocked
+    from kb.words.readings import ReadingsReview
     from kb.words.sheets import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
 
 KEPT = 8  # examined units kept, so that "which parts fit" after "what is it" costs nothing twice
@@ -253,6 +254,12 @@ class KnowledgeBase:
         from kb.desk.review import review
 
         return review(self._book, series, component)
+
+    def review_readings(self) -> "ReadingsReview":
+        """What was learned from confirmed readings, from how many, and how far stated probabilities came true."""
+        from kb.desk.readings import review_readings
+
+        return review_readings(self._book)
 
     def _counter(
         self,

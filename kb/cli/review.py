@@ -1,4 +1,4 @@
-"""`kb review`: what the evidence makes of the change-overs, and what does not agree."""
+"""`kb review`: what the evidence makes of the change-overs, what does not agree, and what confirmed readings taught."""
 
 import click
 
@@ -8,13 +8,25 @@ from kb.cli.options import database_option, json_option
 @click.command("review")
 @click.option("--series", metavar="SERIES", help="Only change-overs of this series.")
 @click.option("--component", metavar="COMPONENT", help="Only change-overs of this component.")
+@click.option("--readings", is_flag=True, help="Instead: what was learned from confirmed readings, and how far it can be relied on.")
 @database_option
 @json_option
-def command(series: str | None, component: str | None, db: str, as_json: bool) -> None:
-    """When did the castings change, by all sources and sightings together, and where do they disagree?"""
+def command(series: str | None, component: str | None, readings: bool, db: str, as_json: bool) -> None:
+    """When did the castings change, by all sources and sightings together, and where do they disagree?
+
+    With --readings: how readings that proved right or wrong (readings.csv) changed the way worn numbers are weighed.
+    """
+    if readings and (series or component):
+        raise click.UsageError("--readings is about all of them: leave out --series and --component.")
     from kb.api import KnowledgeBase
     from kb.cli.show import show
-    from kb.cli.views.reviews import review
 
     with KnowledgeBase.open(db) as book:
-        show(book.review(series=series, component=component), as_json, review)
+        if readings:
+            from kb.cli.views import readings as of_readings
+
+            show(book.review_readings(), as_json, of_readings.readings)
+        else:
+            from kb.cli.views.reviews import review
+
+            show(book.review(series=series, component=component), as_json, review)

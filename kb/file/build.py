@@ -138,7 +138,7 @@ class _Build:
         self, dataset: Dataset, public: bool, assumptions: Assumptions, extras: Extras, pictures: Mapping[str, Path],
         problems: list[rules.RowProblem], progress: Progress,
     ) -> None:  # fmt: skip
-        self.learned = texts.learn_readings(dataset, assumptions)
+        self.learned, self.given = texts.learn_readings(dataset, assumptions), assumptions
         self.dataset, self.public, self.assumptions = dataset, public, self.learned.assumptions
         self.extras, self.pictures, self.problems, self.progress = extras, pictures, problems, progress
         self.tables = schema.stored_tables(public)
@@ -232,7 +232,7 @@ class _Build:
             ("changeovers", str(len(production.changeovers))),
             *derived.rate_rows(production),
             ("assumptions", json.dumps(self.assumptions.as_dict(), sort_keys=True)),
-            ("learned", json.dumps(self.learned.as_dict(), sort_keys=True)),
+            ("learned", json.dumps(self.learned.as_dict() | {"sharpness_usual": self.given.sharpness}, sort_keys=True)),
         ]
 
 

@@ -11,9 +11,11 @@ from markupsafe import Markup, escape
 
 from kb.web.history import Change
 from kb.words.answers import TraceAnswer
+from kb.words.readings import ReliabilityBin
 
 _LETTERS = 44  # of a label that fits the width of a telephone
 _LEAST_WINDOW = 20  # serials each side
+_TALL = 220  # pixels from never to always
 
 
 def shortened(text: str, most: int = _LETTERS) -> str:
@@ -103,6 +105,20 @@ def band(change: Change, old: str, new: str) -> Markup:
         f"{change.serial(change.low)} to {change.serial(change.high)}, holds the first new unit nine times out of ten."
     )
     return _svg("changeover", 150, title, description, body)
+
+
+def reliability(bins: Sequence[ReliabilityBin]) -> Markup:
+    """Stated probabilities, from left to right, against the share that was right, from below; a larger dot stands for more readings."""
+    most = max((each.count for each in bins), default=1)
+    body = ['<line class="rule" x1="2%" x2="98%" y1="238" y2="18"/>', '<line class="axis" x1="2%" x2="98%" y1="240" y2="240"/>']
+    body += [_text(f"{2 + 96 * at / 10:.2f}%", 254, f"{at / 10:g}", "middle") for at in (0, 5, 10)]
+    body.append(_text("2%", 12, "share that was right, from 0 below to 1 above; stated probability from left to right"))
+    for each in bins:
+        told = f"{each.count} stated {each.stated:.2f}, right {each.right:.2f}"
+        x, y, r = f"{2 + 96 * each.stated:.2f}%", f"{238 - _TALL * each.right:.0f}", f"{3 + 6 * (each.count / most) ** 0.5:.1f}"
+        body.append(f'<circle class="dot new" cx="{x}" cy="{y}" r="{r}"><title>{escape(told)}</title></circle>')
+    says = "; ".join(f"stated {each.stated:.2f}, right {each.right:.2f} of {each.count}" for each in bins)
+    return _svg("reliability", 260, "Stated probabilities and how often they came true", says, body)
 
 
 @dataclass(frozen=True)

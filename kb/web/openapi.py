@@ -11,6 +11,7 @@ from kb.web.pages.find import Meanings
 from kb.web.pages.part import PartAnswer
 from kb.words.answers import CastingAnswer, Fit, Identification, ReviewAnswer
 from kb.words.evidence import LONGEST, WEAR_LEVELS
+from kb.words.readings import ReadingsReview
 from kb.words.sheets import Sheet, SightingRow
 
 _REF = "#/components/schemas/{model}"
@@ -70,6 +71,7 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
         "/changeovers.json", "When castings changed, by all claims and sightings, and what does not agree.",
         [_text("series", "Only this series (id)."), _text("component", "Only this component (id).")], ReviewAnswer, False,
     ),
+    ("/readings.json", "What was learned from confirmed readings.", [], ReadingsReview, False),
     (
         "/compare/{component}.json", "The variants of a component side by side.",
         [_step("component", "The component (id).", "arbor-housing")], Comparison, False,

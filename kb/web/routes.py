@@ -27,6 +27,7 @@ from kb.web.pages.find import FIND
 from kb.web.pages.fit import FITS, PARTS
 from kb.web.pages.page import Answer, Asked, Elsewhere, Page, Printed
 from kb.web.pages.part import PART
+from kb.web.pages.readings import READINGS
 from kb.web.pages.sighting import SIGHTING, rows_as_csv
 from kb.web.pages.unit import FRONT, IDENTIFY
 from kb.web.pages.work import SHEET
@@ -35,7 +36,7 @@ from kb.web.problems import refusal
 from kb.web.site import Site, site_of
 from kb.words.errors import KbError
 
-PAGES = (FRONT, FIND, IDENTIFY, FITS, PARTS, PART, CASTINGS, CHANGEOVERS, COMPARE, BROWSE, MODEL, SERIES, PROCEDURE, SHEET, SIGHTING)
+PAGES = (FRONT, FIND, IDENTIFY, FITS, PARTS, PART, CASTINGS, CHANGEOVERS, READINGS, COMPARE, BROWSE, MODEL, SERIES, PROCEDURE, SHEET, SIGHTING)
 STATIC = Path(__file__).parent / "static"
 _TYPES = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
 # A picture opened by itself may do nothing at all, whatever is in it.

@@ -40,6 +40,7 @@ def plain(answer: Any) -> Any:
     (["units", "1409"], lambda book: book.units("1409")),
     (["trace", "1407"], lambda book: book.current("1407")),
     (["review", "--series", "frame", "--component", "cover"], lambda book: book.review(series="frame", component="cover")),
+    (["review", "--readings"], lambda book: book.review_readings()),
 ])  # fmt: skip
 def test_json_is_the_answer_of_the_api(db: Path, arguments: list[str], question: Any) -> None:
     result = ask(db, *arguments, "--json")
@@ -59,6 +60,7 @@ def test_json_is_the_answer_of_the_api(db: Path, arguments: list[str], question:
     (["units", "1409"], ["Fits ", "Check first", "B00521 to B00900  cover-late (left, right)"]),
     (["trace", "1407"], ["1407: can be bought today\n  - 1407-A", "1407 -> 1407-A [bulletin-7]"]),
     (["review"], ["Cover: early to late (frame)", "First new: B00412, almost certain", "1 sighting counted."]),
+    (["review", "--readings"], ["No confirmed reading is recorded, so nothing was learned", "kb add reading --reading"]),
 ])
 def test_text_says_what_matters(db: Path, arguments: list[str], said: list[str]) -> None:
     result = ask(db, *arguments)

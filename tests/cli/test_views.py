@@ -11,6 +11,7 @@ from kb.cli.show import write
 from kb.cli.views.castings import casting
 from kb.cli.views.fits import fits, parts
 from kb.cli.views.identification import identification
+from kb.cli.views.readings import readings
 from kb.cli.views.reviews import review
 from kb.cli.views.traces import trace
 from kb.cli.views.units import units
@@ -44,6 +45,7 @@ from kb.words.answers import (
     UnitsAnswer,
 )
 from kb.words.evidence import Evidence
+from kb.words.readings import LearnedMisreading, LevelLearned, ReadingLeftOut, ReadingsReview, ReliabilityBin
 
 REREAD = Check(
     check="Clean and re-read the 2nd character of 2?5[38]61 (serial)", effort=5, gain_bits=0.9,
@@ -260,6 +262,29 @@ def test_a_change_over() -> None:
     assert "First new: not yet changed, about even, 0.55.\n" in shown
     assert "1 sighting counted.\n" in shown
     assert text(review, ReviewAnswer(changeovers=[], disputes=[])) == "No change-over is recorded.\n"
+
+
+def test_what_readings_taught() -> None:
+    answer = ReadingsReview(
+        readings=12, used=11, fitted=9, exponent_usual=0.85, exponent=0.75,
+        levels=[LevelLearned(wear="worn", readings=11, characters=60.2, misread=7.5, rate_usual=0.12, rate=0.131)],
+        misreadings=[LearnedMisreading(wear="worn", true="8", read_as="3", count=4.2, usual=0.031, learned=0.09)] * 14,
+        left_out=[ReadingLeftOut(reading_id="r-1", reading="H4", truth="H41000", used_for="nothing", why="H4 cannot be read off H41000.")],
+        diagram=[ReliabilityBin(low=0.9, high=1.0, count=9, stated=0.97, right=0.78)], calibration_error=0.19, advice=["Record more."],
+    )  # fmt: skip
+    shown = text(readings, answer)
+    for said in (
+        "12 confirmed readings: the characters of 11 were counted.\n",
+        "goes from 0.85 to 0.75, fitted to 9",
+        "worn        11          60      7.5            12.0%  13.1%\n",
+        "worn  8 as 3    4.2  0.031  0.090\n",
+        "2 others less so.",
+        "0.9 to 1.0         9        0.97   0.78\n",
+        "the two are 0.19 apart.",
+        "! r-1, not used: H4 cannot be read off H41000.",
+        "\nRecord more.\n",
+    ):
+        assert said in shown, said
 
 
 @pytest.mark.parametrize("awkward", ["[bold]not bold[/bold]", "a word" * 30, "Größe 3/8 \" :smile:", "x" * 200])

@@ -19,6 +19,7 @@ PAGES = [
     "/castings?mark=V21%3F1",
     "/changeovers",
     "/changeovers?component=arbor-housing",
+    "/readings",
     "/compare/arbor-housing",
     "/browse",
     "/models/wren-30",

@@ -21,6 +21,7 @@ EXAMPLES = {
     "/sighting.json": "/sighting.json?serial=105112&mark=arbor-housing%40left%3DV2141",
     "/castings.json": "/castings.json?mark=V21%3F1",
     "/changeovers.json": "/changeovers.json?component=feed-cam",
+    "/readings.json": "/readings.json",
     "/compare/{component}.json": "/compare/arbor-housing.json",
     "/-/health": "/-/health",
 }

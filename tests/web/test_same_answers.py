@@ -121,6 +121,10 @@ def test_review(site: Site, demo_db: Path, book: KnowledgeBase, query: str, seri
     assert answers[0] == answers[1] == answers[2]
 
 
+def test_what_readings_taught(site: Site, demo_db: Path, book: KnowledgeBase) -> None:
+    assert site.get("/readings.json").json() == plain(book.review_readings()) == from_command_line(demo_db, "review", "--readings")
+
+
 @pytest.mark.parametrize("assembly", ["pump"])
 def test_work_sheets(site: Site, demo_db: Path, book: KnowledgeBase, assembly: str) -> None:
     in_page = from_page(site, "/sheet.json", [("assembly", assembly), ("serial", "C1542")])

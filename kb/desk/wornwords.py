@@ -1,0 +1,39 @@
+"""The words of answers about worn readings: what confirmed readings taught."""
+
+NOTHING_LEARNED = (
+    "No confirmed reading is recorded, so nothing was learned: worn readings are weighed by the wear table as shipped, flattened by the "
+    "usual exponent."
+)
+HOW_TO_RECORD = (
+    "Record what somebody read before the number was known, exactly as it was read (? and [38] included), with what it proved to be once cleaned or "
+    "papers turned up: kb add reading --reading '1048?3' --truth 104873 --wear worn. Record every such reading, the right ones too, or "
+    "misreadings will look more frequent than they are. The exponent is learned from worn readings of marks that marks.csv has."
+)
+CLEAN_HAS_NO_EXPONENT = "A clean number: its characters are counted; the exponent is of worn ones only."
+
+
+def cannot_be_its_truth(reading: str, truth: str) -> str:
+    """A confirmed reading that no alignment explains."""
+    return (
+        f"{reading} cannot be read off {truth}: characters are missing or added beyond one slip that may go unnoticed. "
+        "Correct the row, or write * where an unknown number of characters is missing."
+    )
+
+
+def truth_is_no_mark(truth: str) -> str:
+    """A confirmed reading whose truth has no rivals among the marks."""
+    return f"{truth} is no mark recorded that tells a variant (a serial, perhaps): its characters are counted, the exponent is fitted to marks only."
+
+
+def too_few_readings(fit: int, enough: int) -> str:
+    """Too few for the exponent to be trusted."""
+    some = f"Only {fit} worn readings of recorded marks are" if fit > 1 else f"{'Only one' if fit else 'No'} worn reading of a recorded mark is"
+    return (
+        f"{some} among them. The exponent is fitted to as many as {enough}, and with so many stated probabilities came true where that was measured "
+        "(docs/wear.md); until then take those of worn readings as careful guesses."
+    )
+
+
+def fitted_to_some(fit: int, most: int) -> str:
+    """More readings than the exponent needs."""
+    return f"{fit} could be used for the exponent; it was fitted to {most} of them, evenly spaced, because more would only take longer."
