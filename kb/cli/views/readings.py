@@ -2,7 +2,8 @@
 
 from rich.console import Console
 
-from kb.cli.views.layout import columns, heading, line, many, number, point
+from kb.cli.views.layout import columns, heading, line, point
+from kb.desk.plain import many, number
 from kb.words.readings import ReadingsReview
 
 MOST_MISREADINGS = 12
