@@ -7,7 +7,7 @@ through it together; the alive states of the product are the pairs of alive stat
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import reduce
+from functools import cached_property, reduce
 from math import prod
 
 import numpy as np
@@ -20,6 +20,31 @@ DIGITS = 10
 MOST_STEPS = 8192  # of readings together, at one digit; keeps 2,000 stretches within seconds
 
 Flags = NDArray[np.bool_]
+
+_BELOW = np.triu(np.ones((DIGITS, DIGITS)), 1)  # [digit, end]: the digit is less than the end
+_BETWEEN = (_BELOW.T[:, :, None] * _BELOW[:, None, :]).reshape(DIGITS, DIGITS * DIGITS)  # [digit, (low, high)]: strictly between the two
+
+
+class Tables:
+    """Weights by digit, (E, V, 10), of V variants of the same steps, and their sums over digits; `all`: (E, V)."""
+
+    def __init__(self, weight: Floats) -> None:
+        self.weight, self.all = weight, weight.sum(axis=-1)
+
+    @cached_property
+    def below(self) -> Floats:
+        """(E, V, 10) over the digits below one."""
+        return np.asarray(self.weight @ _BELOW, dtype=np.float64)
+
+    @cached_property
+    def above(self) -> Floats:
+        """(E, V, 10) over the digits above one."""
+        return np.asarray(self.weight @ _BELOW.T, dtype=np.float64)
+
+    @cached_property
+    def between(self) -> Floats:
+        """(E, V, 10, 10) over the digits strictly between two."""
+        return np.asarray((self.weight @ _BETWEEN).reshape(*self.weight.shape, DIGITS), dtype=np.float64)
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +67,16 @@ class Steps:
         """(after, K) sums of (E, K) values by the state they lead to; each alive state is led to."""
         if len(self.target) == self.after:
             return values
-        return np.asarray(np.add.reduceat(values, np.searchsorted(self.target, np.arange(self.after)), axis=0), dtype=np.float64)
+        return np.asarray(np.add.reduceat(values, self._begins, axis=0), dtype=np.float64)
+
+    @cached_property
+    def _begins(self) -> Indexes:
+        return np.searchsorted(self.target, np.arange(self.after))
+
+    @cached_property
+    def tables(self) -> "Tables":
+        """The weights of its digits, added up in the ways that a walk needs."""
+        return Tables(self.weight.T[:, None])
 
     def beside(self, other: "Steps") -> "Steps":
         """The steps of two automata taken together; the pair (i, j) is state i * size + j."""

@@ -19,31 +19,86 @@ from kb.assumptions import Assumptions
 from kb.channel.compiled import Compiled, Floats, encode
 from kb.channel.digits import PrintedForm, outermost, past_zeros, stretch_weights
 from kb.channel.intervals import Integers
-from kb.channel.lattice import DIGITS, Lattice, Steps, together
+from kb.channel.lattice import DIGITS, Lattice, Steps, Tables, together
 from kb.words.notation import ALPHABET, simplify
 
 _ROOM = 1 << 20  # numbers held at once
 Way = tuple[tuple[Floats, ...], float]  # the states of every reading before or after the digits, and the share of units that look so
 
 
+class Weigher:
+    """Stretches of certain blocks under the readings of one number. What it finds out about the blocks it keeps: ask the same one again."""
+
+    def __init__(self, compiled: Compiled, forms: Sequence[PrintedForm], assumptions: Assumptions) -> None:
+        """forms: how the numbers of each block are printed."""
+        kinds: dict[PrintedForm, int] = {}
+        self._kind_of = np.array([kinds.setdefault(form, len(kinds)) for form in forms], dtype=np.intp)
+        self.kinds = tuple(kinds)
+        self._compiled, self._assumptions = compiled, assumptions
+        self._looks = _Looks(compiled, assumptions.affix_share)
+        self._keys: dict[tuple[int, int], object | None] = {}
+        self._steps: dict[object, tuple[tuple[Steps, ...], Floats, Floats]] = {}
+
+    def weights(self, which: NDArray[np.integer], first: Integers, last: Integers) -> Floats:
+        """(K,) sums over the numbers first..last (both included) of P(readings | serial), each stretch printed as forms[which].
+
+        Raises:
+            DataError: as `stretch_weights`.
+        """
+        found = np.zeros(len(which))
+        kind = self._kind_of[which]
+        for number, form in enumerate(self.kinds):
+            if form.check is not None and len(mine := np.flatnonzero(kind == number)):
+                found[mine] = stretch_weights(self._compiled, form, first[mine], last[mine], self._assumptions)
+        for job in self.jobs(which, first, last):
+            steps, begin, end = self._through(job)
+            found[job.at] += _walk(steps, begin[:, job.look], end[:, job.look], job.low, job.high)
+        return found
+
+    def jobs(self, which: NDArray[np.integer], first: Integers, last: Integers) -> "Iterator[_Job]":
+        """The stretches of series without a check digit, by what goes together."""
+        kind = self._kind_of[which]
+        by_kind = np.argsort(kind, kind="stable")
+        starts = np.searchsorted(kind[by_kind], np.arange(len(self.kinds) + 1))
+        groups: dict[object, list[tuple[int, int, NDArray[np.intp]]]] = {}
+        for number in np.flatnonzero(np.diff(starts)).tolist():
+            mine = by_kind[starts[number] : starts[number + 1]]
+            mine = mine[first[mine] <= last[mine]]
+            if len(mine) and self.kinds[number].check is None:
+                for length in range(len(str(first[mine].min())), len(str(last[mine].max())) + 1):
+                    key = self._key(number, length)
+                    if key is not None:
+                        groups.setdefault(key, []).append((number, length, mine))
+        for key, group in groups.items():
+            length = group[0][1]
+            at = np.concatenate([mine for _, _, mine in group])
+            low, high = np.maximum(first[at], 10 ** (length - 1) if length > 1 else 0), np.minimum(last[at], 10**length - 1)
+            look = np.repeat(np.arange(len(group)), [len(mine) for _, _, mine in group])
+            live = np.flatnonzero(low <= high)
+            if len(live):
+                yield _Job(key, length, tuple(number for number, _, _ in group), at[live], look[live], low[live], high[live])
+
+    def lattice(self, job: "_Job") -> Lattice:
+        """The lattice of a single reading."""
+        return self._looks.lattice(job.key)
+
+    def _key(self, number: int, length: int) -> object | None:
+        if (number, length) not in self._keys:
+            self._keys[number, length] = self._looks.alike(self.kinds[number], length)
+        return self._keys[number, length]
+
+    def _through(self, job: "_Job") -> tuple[tuple[Steps, ...], Floats, Floats]:
+        key = (job.key, job.kinds)
+        if key not in self._steps:
+            self._steps[key] = self._looks.steps(job.key, [self.kinds[number] for number in job.kinds], job.length)
+        return self._steps[key]
+
+
 def weigh_stretches(
     compiled: Compiled, forms: Sequence[PrintedForm], which: NDArray[np.integer], first: Integers, last: Integers, assumptions: Assumptions
 ) -> Floats:
-    """(K,) sums over the numbers first..last (both included) of P(readings | serial), each stretch printed as forms[which].
-
-    Raises:
-        DataError: as `stretch_weights`.
-    """
-    found = np.zeros(len(which))
-    looks = _Looks(compiled, assumptions.affix_share)
-    checked = np.array([form.check is not None for form in forms], dtype=np.bool_)[which]
-    for number in np.unique(which[checked]):
-        mine = np.flatnonzero(which == number)
-        found[mine] = stretch_weights(compiled, forms[int(number)], first[mine], last[mine], assumptions)
-    for job in _jobs(looks, forms, np.where(checked, -1, which), first, last):
-        steps, begin, end = looks.steps(job.key, job.forms, job.length)
-        found[job.at] += _walk(steps, begin[:, job.look], end[:, job.look], job.low, job.high)
-    return found
+    """(K,) as `Weigher.weights`, for those who ask once."""
+    return Weigher(compiled, forms, assumptions).weights(which, first, last)
 
 
 def weigh_by_character(
@@ -61,18 +116,18 @@ def weigh_by_character(
     """
     (part,) = compiled.parts
     found = np.zeros((len(ALPHABET), len(which)))
-    looks = _Looks(compiled, assumptions.affix_share)
+    weigher = Weigher(compiled, forms, assumptions)
     mine = (part.takes == place).any(axis=1)
     entries = part.entries.T[:, None, :] * np.where(mine[:, None, None], np.eye(len(ALPHABET)), 1.0)  # (E, 36 apart, characters)
     apart = [Compiled(compiled.readings, (replace(part, entries=entries[:, x].T),)) for x in range(len(ALPHABET))]
     each = [_Looks(one, assumptions.affix_share) for one in apart]
-    checked = np.array([form.check is not None for form in forms], dtype=np.bool_)[which]
-    for job in _jobs(looks, forms, np.where(checked, -1, which), first, last):
-        lattice = looks.lattice(job.key)
-        printed = "".join(simplify("".join([f.prefix, f.suffix, *f.affixes_before, *f.affixes_after])) for f in job.forms)
+    for job in weigher.jobs(which, first, last):
+        lattice = weigher.lattice(job)
+        alike = [weigher.kinds[number] for number in job.kinds]
+        printed = "".join(simplify("".join([f.prefix, f.suffix, *f.affixes_before, *f.affixes_after])) for f in alike)
         live = np.array(sorted({*range(DIGITS), *encode(printed)}), dtype=np.intp)  # other characters do not stand on these serials
-        begins = np.array([each[x].before(job.forms, job.length, lattice.first) for x in live])  # (live, S, forms)
-        ends = np.array([each[x].after(job.forms, lattice.last) for x in live])
+        begins = np.array([each[x].before(alike, job.length, lattice.first) for x in live])  # (live, S, forms)
+        ends = np.array([each[x].after(alike, lattice.last) for x in live])
         begin, end = (np.moveaxis(side, 0, 1)[:, :, job.look].reshape(side.shape[1], -1) for side in (begins, ends))
         weights = [np.ascontiguousarray(entries[edges][:, live, :DIGITS]) for edges in lattice.edges]  # (E, live, 10)
         variant = np.repeat(np.arange(len(live)), len(job.at))
@@ -84,39 +139,15 @@ def weigh_by_character(
 
 @dataclass(frozen=True, eq=False)
 class _Job:
-    """Stretches (or pieces of them, with numbers of one length) that go together: which they are, their ends, and how each looks (among `forms`)."""
+    """Stretches (or pieces of them, with numbers of one length) that go together: which they are, their ends, and how each looks (among `kinds`)."""
 
     key: object
     length: int
-    forms: list[PrintedForm]
+    kinds: tuple[int, ...]
     at: NDArray[np.intp]
     look: NDArray[np.intp]
     low: Integers
     high: Integers
-
-
-def _jobs(looks: "_Looks", forms: Sequence[PrintedForm], which: NDArray[np.integer], first: Integers, last: Integers) -> Iterator[_Job]:
-    kinds: dict[PrintedForm, int] = {}
-    kind = np.append(np.array([kinds.setdefault(form, len(kinds)) for form in forms], dtype=np.intp), -1)[which]
-    by_kind = np.argsort(kind, kind="stable")
-    starts = np.searchsorted(kind[by_kind], np.arange(len(kinds) + 1))
-    groups: dict[object, list[tuple[PrintedForm, int, NDArray[np.intp]]]] = {}
-    for number, form in enumerate(kinds):
-        mine = by_kind[starts[number] : starts[number + 1]]
-        mine = mine[first[mine] <= last[mine]]
-        if len(mine):
-            for length in range(len(str(first[mine].min())), len(str(last[mine].max())) + 1):
-                key = looks.alike(form, length)
-                if key is not None:
-                    groups.setdefault(key, []).append((form, length, mine))
-    for key, group in groups.items():
-        length = group[0][1]
-        at = np.concatenate([mine for _, _, mine in group])
-        low, high = np.maximum(first[at], 10 ** (length - 1) if length > 1 else 0), np.minimum(last[at], 10**length - 1)
-        look = np.repeat(np.arange(len(group)), [len(mine) for _, _, mine in group])
-        live = np.flatnonzero(low <= high)
-        if len(live):
-            yield _Job(key, length, [form for form, _, _ in group], at[live], look[live], low[live], high[live])
 
 
 class _Looks:
@@ -212,33 +243,22 @@ def _walked(
     for place, step in enumerate(steps):
         power = 10 ** (len(steps) - 1 - place)
         a, b = first // power % DIGITS, last // power % DIGITS
-        weight = step.weight.T[:, None] if weights is None else weights[place]  # (E, V, 10)
+        tables = step.tables if weights is None else Tables(weights[place])
+        weight = tables.weight
         along = low[step.source]
         if parted:
-            above = np.zeros_like(weight)
-            above[..., :-1] = np.cumsum(weight[..., :0:-1], axis=-1)[..., ::-1]
-            below = np.zeros_like(weight)
-            below[..., 1:] = np.cumsum(weight[..., :-1], axis=-1)
             up = high[step.source]
-            between = free[step.source] * weight.sum(axis=-1)[:, variant].reshape(len(weight), -1) + up * below[:, variant, b]
-            between += along * above[:, variant, a] * ~tied if tied.any() else along * above[:, variant, a]
+            between = free[step.source] * tables.all[:, variant].reshape(len(weight), -1) + up * tables.below[:, variant, b]
+            between += along * tables.above[:, variant, a] * ~tied if tied.any() else along * tables.above[:, variant, a]
             free, high = step.gathered(between), step.gathered(up * weight[:, variant, b])
         else:
             free, high = np.zeros((step.after, len(first))), np.zeros((step.after, len(first)))
         parting = np.flatnonzero(tied & (a != b))
         if len(parting):
             mine, its = along[:, parting], variant if isinstance(variant, int) else variant[parting]
-            free[:, parting] = step.gathered(mine * _between(weight)[:, its, a[parting], b[parting]])
+            free[:, parting] = step.gathered(mine * tables.between[:, its, a[parting], b[parting]])
             high[:, parting] = step.gathered(mine * weight[:, its, b[parting]])
             tied[parting] = False
             parted = True
         low = step.gathered(along * weight[:, variant, a])
     return np.asarray(((low + high + free) * end).sum(axis=0), dtype=np.float64)
-
-
-def _between(weight: Floats) -> Floats:
-    """(E, V, 10, 10) sums over the digits strictly between two digits."""
-    table = np.zeros((*weight.shape, DIGITS))
-    for a in range(DIGITS - 1):
-        table[..., a, a + 2 :] = np.cumsum(weight[..., a + 1 : DIGITS - 1], axis=-1)
-    return table

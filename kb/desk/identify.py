@@ -184,7 +184,7 @@ def _units(found: Found, entries: list[Entry]) -> list[UnitEntry]:
     spans: dict[int, tuple[int, int]] = {}
     for maker, mass in found.posterior.mass.items():
         mine = [e for e in entries if e.maker == maker]
-        ends = still_possible(weighing.unit_reading, weighing.frames[maker].u, mass, [e.cells for e in mine], weighing.assumptions)
+        ends = still_possible(weighing.weigher(maker), weighing.frames[maker].u, mass, [e.cells for e in mine])
         spans.update((id(e), span) for e, span in zip(mine, ends, strict=True))
     return [_unit(found, entry, *spans[id(entry)]) for entry in entries]
 
@@ -223,7 +223,7 @@ def _serials(found: Found) -> list[SerialEntry]:
             listed += [
                 SerialEntry(serial=printed(u, u.block[w.cell], w.number), model=u.models[u.model[w.cell]], probability=w.probability) for w in best
             ]
-    return sorted(listed, key=lambda s: (-s.probability, s.serial, s.model))[:SERIALS_SHOWN]
+    return sorted(listed, key=lambda s: (-round(s.probability, 12), s.serial, s.model))[:SERIALS_SHOWN]
 
 
 def fitted_entries(found: Found) -> list[FittedEntry]:

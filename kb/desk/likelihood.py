@@ -20,9 +20,9 @@ class Likelihood:
 
     def __init__(self, book: Book, assumptions: Assumptions) -> None:
         self.book, self.assumptions = book, assumptions
-        self._indexes: dict[str, MarkIndex] = {}
         self._compiled: dict[int, tuple[Any, Compiled]] = {}  # by piece; the piece is kept so that its id stays its own
         self._unknown: dict[int, float] = {}  # by compiled reading
+        self._of_texts: dict[tuple[str, int], dict[str, float]] = {}  # by component and compiled reading
         self._foundry_weight: dict[int, float] = {}
 
     def compiled(self, piece: Any) -> Compiled:
@@ -49,11 +49,12 @@ class Likelihood:
         return self._or_foundry(np.array([np.mean(each) if each else unknown for each in of_marks] + [unknown]), compiled)
 
     def of_texts(self, component_id: str, compiled: Compiled) -> dict[str, float]:
-        """P(reading | text) of every mark text of a component."""
-        if component_id not in self._indexes:
-            self._indexes[component_id] = MarkIndex.of(sorted({mark.normal for mark in self.book.marks_of(component_id)}))
-        index = self._indexes[component_id]
-        return dict(zip(index.texts, index.weights(compiled).tolist(), strict=True)) if index.texts else {}
+        """P(reading | text) of every mark text of a component; compiled: as `compiled` gives it."""
+        key = (component_id, id(compiled))
+        if key not in self._of_texts:
+            index = self.book.marks_index(component_id)
+            self._of_texts[key] = dict(zip(index.texts, index.weights(compiled).tolist(), strict=True)) if index.texts else {}
+        return self._of_texts[key]
 
     def best_mark(self, component_id: str, piece: SpotPiece, variant_id: str) -> Row | None:
         """The recorded mark of the variant that the reading suits best, None if it has none."""
@@ -104,7 +105,7 @@ class Likelihood:
 
     @cached_property
     def _foundry(self) -> MarkIndex:
-        return MarkIndex.of(sorted(self.book.foundry_marks))
+        return self.book.index_of(tuple(sorted(self.book.foundry_marks)))
 
 
 def inside(recorded: Row, value: float) -> bool:

@@ -1,17 +1,13 @@
 """Which whole serials a worn reading may be, and between which serials they lie."""
 
-import heapq
-from bisect import insort
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.assumptions import Assumptions
-from kb.channel.compiled import Compiled
 from kb.channel.digits import format_serial
-from kb.channel.stretches import weigh_stretches
+from kb.channel.stretches import Weigher
 from kb.desk.frame import Stretches
 
 Floats = NDArray[np.float64]
@@ -31,58 +27,58 @@ class Whole:
     number: int
 
 
-def most_probable(reading: Compiled, cells: Stretches, mass: Floats, count: int, assumptions: Assumptions) -> list[Whole]:
+def most_probable(weigher: Weigher, cells: Stretches, mass: Floats, count: int) -> list[Whole]:
     """The `count` most probable whole serials; fewer, or none, if so many are alike that they are not found in good time.
 
     Best first: a stretch is worth no less than any serial in it, so a single serial that is worth most is the next best.
 
     Args:
-        mass: (cells,) probability of each cell.
+        weigher: of the reading on the blocks of the cells. mass: (cells,) probability of each cell.
     """
-    live = np.flatnonzero(mass > mass.max(initial=0.0) * FAINT)
-    weights = _weights(reading, cells, live, cells.first[live], cells.last[live], assumptions)
-    factor = {int(cell): float(mass[cell] / w) for cell, w in zip(live, weights, strict=True) if w > 0}
-    heap = [(-float(mass[cell]), cell, int(cells.first[cell]), int(cells.last[cell])) for cell in factor]
-    heapq.heapify(heap)
-    singles: list[Whole] = []
+    cell = np.flatnonzero(mass > mass.max(initial=0.0) * FAINT)
+    first, last = cells.first[cell], cells.last[cell]
+    weights = weigher.weights(cells.block[cell], first, last)
+    factor = np.zeros(len(mass))  # makes the weight of a stretch within a cell its probability
+    factor[cell[weights > 0]] = mass[cell[weights > 0]] / weights[weights > 0]
+    worth = np.where(weights > 0, mass[cell], 0.0)
     for _ in range(PATIENCE):
-        wide: list[tuple[int, int, int]] = []
-        while heap and len(wide) < AT_ONCE:
-            worth, cell, first, last = heap[0]
-            if len(singles) >= count and -worth <= singles[count - 1].probability:
-                break
-            heapq.heappop(heap)
-            if first == last:
-                insort(singles, Whole(-worth, cell, first), key=lambda s: (-s.probability, s.cell, s.number))
-            else:
-                wide.append((cell, first, last))
-        if not wide:
-            return singles[:count]
-        parts = [(cell, a, b) for cell, first, last in wide for a, b in _tenths(first, last)]
-        at, firsts, lasts = (np.array(column, dtype=np.int64) for column in zip(*parts, strict=True))
-        for (cell, a, b), weight in zip(parts, _weights(reading, cells, at, firsts, lasts, assumptions), strict=True):
-            if weight > 0:
-                heapq.heappush(heap, (-float(weight) * factor[cell], cell, a, b))
-    return singles
+        order = np.lexsort((first, cell, -worth))
+        worth, cell, first, last = worth[order], cell[order], first[order], last[order]
+        single = first == last
+        if single[:count].all():
+            break
+        found = np.flatnonzero(single)
+        least = worth[found[count - 1]] if len(found) >= count else 0.0
+        keep = (worth > least) | single
+        split = np.flatnonzero(keep & ~single)[:AT_ONCE]
+        keep[split] = False
+        wide = zip(cell[split].tolist(), first[split].tolist(), last[split].tolist(), strict=True)
+        parts = [(its, a, b) for its, begin, end in wide for a, b in _tenths(begin, end)]
+        at, firsts, lasts = np.array(parts, dtype=np.int64).reshape(-1, 3).T
+        values = weigher.weights(cells.block[at], firsts, lasts) * factor[at]
+        some = values > 0
+        worth = np.concatenate([worth[keep], values[some]])
+        cell, first, last = (np.concatenate(pair) for pair in ((cell[keep], at[some]), (first[keep], firsts[some]), (last[keep], lasts[some])))
+    order = np.lexsort((first, cell, -worth))[:count]
+    ahead = order[np.logical_and.accumulate(first[order] == last[order])]  # of every stretch that is not yet split
+    return [Whole(float(worth[i]), int(cell[i]), int(first[i])) for i in ahead]
 
 
-def still_possible(
-    reading: Compiled | None, cells: Stretches, mass: Floats, entries: Sequence[Ints], assumptions: Assumptions
-) -> list[tuple[int, int]]:
+def still_possible(weigher: Weigher | None, cells: Stretches, mass: Floats, entries: Sequence[Ints]) -> list[tuple[int, int]]:
     """For each block, the first and last number between which all but a small tail of its probability lies.
 
     Args:
-        mass: (cells,) probabilities. entries: for each block (of one model) its cells.
+        weigher: as in `most_probable`; None without a reading. mass: (cells,) probabilities. entries: for each block (of one model) its cells.
     """
     searches = [_Search.begin(cells, mass, entry, backwards) for entry in entries for backwards in (False, True)]
-    if reading is None:
+    if weigher is None:
         for search in searches:
             search.evenly()
     while open_ones := [search for search in searches if search.first < search.last]:
         parts = [(search, a, b) for search in open_ones for a, b in _tenths(search.first, search.last)]
         at, firsts, lasts = (np.array(column, dtype=np.int64) for column in zip(*((s.cell, a, b) for s, a, b in parts), strict=True))
-        assert reading is not None
-        weights = _weights(reading, cells, at, firsts, lasts, assumptions)
+        assert weigher is not None
+        weights = weigher.weights(cells.block[at], firsts, lasts)
         begin = 0
         for search in open_ones:
             mine = [(a, b) for s, a, b in parts if s is search]
@@ -149,8 +145,3 @@ def _tenths(first: int, last: int) -> Iterator[tuple[int, int]]:
         end = min(last, (start // size + 1) * size - 1)
         yield start, end
         start = end + 1
-
-
-def _weights(reading: Compiled, cells: Stretches, at: Ints, firsts: Ints, lasts: Ints, assumptions: Assumptions) -> Floats:
-    """Weights of stretches within cells."""
-    return weigh_stretches(reading, cells.forms, cells.block[at], firsts, lasts, assumptions)

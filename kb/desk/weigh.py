@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
 from kb.channel.compiled import Compiled, compile_readings
-from kb.channel.stretches import weigh_stretches
+from kb.channel.stretches import Weigher
 from kb.desk.datelikelihood import DateLikelihood
 from kb.desk.frame import MakerFrame, MakerFrameByTime, Stretches
 from kb.desk.likelihood import Likelihood
@@ -132,21 +132,25 @@ class Weighing:
         share = (1 - self.assumptions.not_in_knowledge_base) / total if total else 0.0
         return {maker: left * share for maker, left in units.items()}
 
+    def weigher(self, maker: str) -> Weigher | None:
+        """For stretches of a maker's units under the readings of the serial; None where no serial was read."""
+        return self._weighers.get(maker)
+
     @cached_property
-    def unit_reading(self) -> Compiled | None:
-        """The readings of the unit's serial, compiled together."""
-        return self._compile(self._unit_serials) if self._unit_serials else None
+    def _weighers(self) -> dict[str, Weigher]:
+        reading = self._compiled.get("")
+        return {} if reading is None else {maker: Weigher(reading, frame.u.forms, self.assumptions) for maker, frame in self.frames.items()}
 
     @cached_property
     def _unit_weights(self) -> dict[str, Floats] | None:
         """maker -> (u cells,) P(serial readings | cell), or None where no serial was read."""
-        if self.unit_reading is None:
+        if not self._unit_serials:
             return None
-        whole = {maker: self._block_weights(self.unit_reading, frame.u) for maker, frame in self.frames.items()}
+        whole = {maker: _block_weights(weigher, self.frames[maker].u) for maker, weigher in self._weighers.items()}
         best = max((float((self._prior[m] * w).max(initial=0.0)) for m, w in whole.items()), default=0.0)
-        for maker, frame in self.frames.items():
+        for maker, weigher in self._weighers.items():
             live = np.flatnonzero(self._prior[maker] * whole[maker] >= NEGLIGIBLE * best)
-            whole[maker][live] = self.cell_weights(self.unit_reading, frame.u, live)
+            whole[maker][live] = _cell_weights(weigher, self.frames[maker].u, live)
         return whole
 
     @cached_property
@@ -154,14 +158,13 @@ class Weighing:
         """numbered component -> (x cells,) P(readings of its own number | x)."""
         found = {}
         for component, serials in self._own_serials.items():
-            maker = self.book.components[component].maker_id
+            reading, maker = self._compiled[component], self.book.components[component].maker_id
             if maker not in self.frames:
                 continue
             own = self.frames[maker].own.get(self.book.components[component].assembly)
             if own is None:
                 continue
-            reading = self._compile(serials)
-            weights = self.cell_weights(reading, own.x, np.arange(len(own.x.units)))
+            weights = _cell_weights(Weigher(reading, own.x.forms, self.assumptions), own.x, np.arange(len(own.x.units)))
             named = {s.series_id for s in serials}
             weights[~np.isin(own.x.line, [i for i, line in enumerate(own.x.lines) if {line.series_id} == named])] = 0.0
             found[component] = weights
@@ -171,24 +174,24 @@ class Weighing:
         """The most probable whole serials of a maker, as many as are worth listing; none without a reading."""
         if maker not in posterior.likely:
             mass, u = posterior.mass[maker], self.frames[maker].u
-            found = most_probable(self.unit_reading, u, mass, LIKELY, self.assumptions) if self.unit_reading is not None else []
-            posterior.likely[maker] = found
+            weigher = self.weigher(maker)
+            posterior.likely[maker] = [] if weigher is None else most_probable(weigher, u, mass, LIKELY)
         return posterior.likely[maker]
 
-    def _compile(self, serials: list[SerialPiece]) -> Compiled:
-        return compile_readings([s.reading for s in serials], [s.wear for s in serials], self.assumptions)
+    @cached_property
+    def _compiled(self) -> dict[str, Compiled]:
+        """numbered component, or "" for the unit -> the readings of its number, compiled together."""
+        read = {"": self._unit_serials, **self._own_serials}
+        return {
+            whose: compile_readings([s.reading for s in serials], [s.wear for s in serials], self.assumptions)
+            for whose, serials in read.items()
+            if serials
+        }
 
-    def _block_weights(self, reading: Compiled, cells: Stretches) -> Floats:
-        """(cells,) P(reading | block of the cell)."""
-        ends = [(line.blocks[position].first, line.blocks[position].last) for line, position in cells.blocks]
-        first, last = np.array(ends, dtype=np.int64).reshape(-1, 2).T
-        weights = weigh_stretches(reading, cells.forms, np.arange(len(ends)), first, last, self.assumptions) / (last - first + 1)
-        return weights[cells.block]
-
-    def cell_weights(self, reading: Compiled, cells: Stretches, some: NDArray[np.int64]) -> Floats:
-        """(len(some),) P(reading | cell) for some cells."""
-        first, last = cells.first[some], cells.last[some]
-        return weigh_stretches(reading, cells.forms, cells.block[some], first, last, self.assumptions) / (last - first + 1)
+    @cached_property
+    def _unknown_serial(self) -> dict[str, float]:
+        """numbered component, or "" for the unit -> P(its readings | a number that is not in this knowledge base)."""
+        return {whose: self.book.text_models["serial"].evidence(compiled) for whose, compiled in self._compiled.items()}
 
     # Castings
 
@@ -214,16 +217,13 @@ class Weighing:
                 places.add(tuple(date.spots.values()))
         for component in own:
             if self.book.components[component].maker_id != maker:
-                log += _log(self._unknown_serial(self._own_serials[component]))
+                log += _log(self._unknown_serial[component])
                 places.add(((component, ""),))
         return log + len(places) * _log(self.assumptions.unrecorded_variant)
 
-    def _unknown_serial(self, serials: list[SerialPiece]) -> float:
-        return self.book.text_models["serial"].evidence(self._compile(serials))
-
     def _unknown_log(self, serial: bool, spots: list[int], dates: list[int], own: dict[str, Floats]) -> float:
-        log = _log(self._unknown_serial(self._unit_serials)) if serial else 0.0
-        log += sum(_log(self._unknown_serial(self._own_serials[c])) for c in own)
+        log = _log(self._unknown_serial[""]) if serial else 0.0
+        log += sum(_log(self._unknown_serial[c]) for c in own)
         log += sum(_log(self.likelihood.where_unknown(self.question.spots[i])) for i in spots)
         rate = self.assumptions.replaced_rate if self.replaced_rate is None else self.replaced_rate
         return log + (_log(self.dates.where_unknown([self.question.dates[i] for i in dates], rate)) if dates else 0.0)
@@ -346,3 +346,17 @@ class Weighing:
 
 def _log(value: float) -> float:
     return math.log(value) if value > 0 else -math.inf
+
+
+def _block_weights(weigher: Weigher, cells: Stretches) -> Floats:
+    """(cells,) P(reading | block of the cell)."""
+    ends = [(line.blocks[position].first, line.blocks[position].last) for line, position in cells.blocks]
+    first, last = np.array(ends, dtype=np.int64).reshape(-1, 2).T
+    weights = weigher.weights(np.arange(len(ends)), first, last) / (last - first + 1)
+    return np.asarray(weights[cells.block], dtype=np.float64)
+
+
+def _cell_weights(weigher: Weigher, cells: Stretches, some: NDArray[np.int64]) -> Floats:
+    """(len(some),) P(reading | cell) for some cells."""
+    first, last = cells.first[some], cells.last[some]
+    return weigher.weights(cells.block[some], first, last) / (last - first + 1)

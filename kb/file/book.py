@@ -183,6 +183,11 @@ class Book:
         return MarkIndex.of(texts)
 
     @cache  # noqa: B019
+    def marks_index(self, component_id: str) -> MarkIndex:
+        """The mark texts of a component's variants, each once."""
+        return MarkIndex.of(sorted({mark.normal for mark in self.marks_of(component_id)}))
+
+    @cache  # noqa: B019
     def changeovers_of(self, component_id: str) -> list[Row]:
         """The estimated change-overs of a component."""
         return self.rows("select * from changeovers where component_id = ? order by rowid", component_id)
