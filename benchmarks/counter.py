@@ -5,9 +5,7 @@ people start: a process, with its start and the writing of the answers counted.
 """
 
 import csv
-import resource
 import sqlite3
-import subprocess
 import sys
 import time
 from collections.abc import Sequence
@@ -17,9 +15,11 @@ from statistics import median
 
 import numpy as np
 
+from benchmarks import memory
 from benchmarks.drawn import DrawnUnit, draw_units
 from benchmarks.knowledge import counter
 from benchmarks.measure import Row, median_time, process_times, row
+from benchmarks.memory import Taken
 from benchmarks.truth import Truth
 from kb import KnowledgeBase
 
@@ -98,28 +98,25 @@ def _batch(path: Path, truth: Truth, count: int) -> list[Row]:
         writer = csv.DictWriter(opened, ["part", "maker", "serial"])
         writer.writeheader()
         writer.writerows(rows)
-    one, one_memory = _timed(path, listed, room / "one.csv", 1)
-    two, two_memory = _timed(path, listed, room / "two.csv", WORKERS)
+    one = _timed(path, listed, room / "one.csv", 1)
+    two = _timed(path, listed, room / "two.csv", WORKERS)
     if (room / "one.csv").read_bytes() != (room / "two.csv").read_bytes():
         raise AssertionError("The answers depend on the number of workers.")
     alone = process_times([_question(path, each) for each in rows[:FEW]], 1)
-    memory = max(one_memory, (WORKERS + 1) * two_memory)
+    most = max(one.memory, two.memory)
     goal = f"at least 1.7 times as fast, under {MOST_MEMORY} MB"
     return [
-        row(f"{count:,} inquiries by {WORKERS} workers ({memory:.0f} MB at most)", two, "one worker", one, goal=goal,
-            reached=one >= 1.7 * two and memory < MOST_MEMORY),
-        row("an inquiry of this batch, one worker", one / count, "one `kb fits` process each", median(alone), goal="at most 1/20",
-            reached=20 * one / count <= median(alone)),
+        row(f"{count:,} inquiries by {WORKERS} workers ({most:.0f} MB at most)", two.seconds, "one worker", one.seconds, goal=goal,
+            reached=one.seconds >= 1.7 * two.seconds and most < MOST_MEMORY),
+        row("an inquiry of this batch, one worker", one.seconds / count, "one `kb fits` process each", median(alone), goal="at most 1/20",
+            reached=20 * one.seconds / count <= median(alone)),
     ]  # fmt: skip
 
 
-def _timed(path: Path, listed: Path, output: Path, workers: int) -> tuple[float, float]:
-    """Seconds of a batch, and the MB of the largest of its processes."""
+def _timed(path: Path, listed: Path, output: Path, workers: int) -> Taken:
+    """A batch from its start to its last byte written."""
     output.unlink(missing_ok=True)
-    command = [sys.executable, "-m", "kb.cli", "batch", str(listed), "-o", str(output), "--workers", str(workers), "--db", str(path)]
-    begin = time.perf_counter()
-    subprocess.run(command, check=True, stderr=subprocess.DEVNULL)
-    return time.perf_counter() - begin, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
+    return memory.run([sys.executable, "-m", "kb.cli", "batch", str(listed), "-o", str(output), "--workers", str(workers), "--db", str(path)])
 
 
 def _question(path: Path, each: dict[str, str]) -> Sequence[str]:
