@@ -8,6 +8,7 @@ import csv
 import json
 import os
 import re
+import shutil
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -113,10 +114,14 @@ def _without_time(path: Path) -> None:
     plain = path.with_name(path.name + ".plain")
     with zipfile.ZipFile(path) as made, zipfile.ZipFile(plain, "w", zipfile.ZIP_DEFLATED) as kept:
         for name in made.namelist():
-            data = made.read(name)
+            about = zipfile.ZipInfo(name, _FIRST_DAY)
+            about.compress_type = zipfile.ZIP_DEFLATED
             if name == "docProps/core.xml":
-                data = _WHEN.sub(rb"\g<1>1980-01-01T00:00:00Z", data)
-            kept.writestr(zipfile.ZipInfo(name, _FIRST_DAY), data, zipfile.ZIP_DEFLATED)
+                kept.writestr(about, _WHEN.sub(rb"\g<1>1980-01-01T00:00:00Z", made.read(name)))
+            else:
+                about.file_size = made.getinfo(name).file_size
+                with made.open(name) as source, kept.open(about, "w") as target:
+                    shutil.copyfileobj(source, target, 1 << 20)
     plain.replace(path)
 
 

@@ -4,13 +4,16 @@ Taken without a word: a byte order mark, CRLF or CR line ends, `;` or tab instea
 empty cells beyond the header, columns in any order. Everything else that is not as it should be is a fault with its row and column.
 """
 
+import codecs
 import csv
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from typing import BinaryIO, NamedTuple
 
 SEPARATORS = (",", ";", "\t")
+_AT_A_TIME = 1 << 20
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 _NOT_UTF8 = re.compile("[\udc80-\udcff]+")
 _SPREADSHEET_ERROR = re.compile(r"#(?:REF!|N/A|NAME\?|VALUE!|DIV/0!|NUM!|NULL!)|#{3,}")
@@ -40,7 +43,7 @@ class CsvTable:
     header: list[str] = field(default_factory=list)
     rows: list[tuple[int, list[str]]] = field(default_factory=list)
     broken: set[int] = field(default_factory=set)  # rows with a line break in a cell, which is kept
-    left_out: list[list[str]] = field(default_factory=list)
+    left_out: list[tuple[int, list[str]]] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     readable: bool = True
     complete: bool = True  # False: rows were lost, and nobody knows which
@@ -49,88 +52,131 @@ class CsvTable:
 def parse(data: bytes) -> CsvTable:
     """Read the bytes of one CSV file. Nothing is raised: all that is wrong stands in `faults`."""
     table = CsvTable()
-    if data.startswith(_UTF16) or data.count(0) > len(data) / 4:
-        return _unreadable(table, "The file is in UTF-16, not in UTF-8.", _SAVE_AS)
-    text = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8", errors="surrogateescape")
-    records = _records(text, table)
+    table.rows = list(rows(lambda: io.BytesIO(data), table))
+    return table
+
+
+def rows(opened: Callable[[], BinaryIO], table: CsvTable) -> Iterator[tuple[int, list[str]]]:
+    """The rows of one CSV file, one after the other, however long it is. Nothing is raised, as in `parse`.
+
+    Args:
+        opened: opens the file; it is read up to three times.
+        table: takes in all but the rows as they are come by: its header stands before the first row.
+    """
+    about = _look_through(opened)
+    if about.utf16:
+        _unreadable(table, "The file is in UTF-16, not in UTF-8.", _SAVE_AS)
+        return
+    separator, told = _separator(opened)
+    records = _records(opened, separator, told, _never_closed(opened, separator) if about.odd_quotes else 0, table)
     header_row, header = next(((row, cells) for row, cells in records if any(cell.strip(_BLANK) for cell in cells)), (1, []))
     table.header = [cell.strip(_BLANK) for cell in header]
     while table.header and not table.header[-1]:
         table.header.pop()
     if not table.header:
-        return _unreadable(table, "The file is empty.", "Begin with a header row of column names, or delete the file.")
-    damaged = "\0" in text or "#" in text or bool(_NOT_UTF8.search(text))
-    width = len(table.header)
+        _unreadable(table, "The file is empty.", "Begin with a header row of column names, or delete the file.")
+        return
+    width, broken, damaged = len(table.header), table.broken, about.damaged
     for row, cells in records:
-        stripped = cells if row in table.broken else list(map(str.strip, cells))
+        stripped = cells if row in broken else list(map(str.strip, cells))
         if len(stripped) != width:
             if not any(stripped):
                 continue
             if not _fit(stripped, width, row, table):
-                table.left_out.append(stripped)
+                table.left_out.append((row, stripped))
                 continue
         elif not any(stripped):
             continue
         if damaged and not _sound(stripped, row, table):
-            table.left_out.append(stripped)
+            table.left_out.append((row, stripped))
             continue
-        table.rows.append((row, stripped))
+        yield row, stripped
     if damaged:
         _sound(table.header, header_row, table)
-    return table
 
 
-def _unreadable(table: CsvTable, problem: str, remedy: str) -> CsvTable:
+class _About(NamedTuple):
+    """What a file holds that decides how it is read. damaged: perhaps characters that no cell should have."""
+
+    utf16: bool
+    odd_quotes: bool
+    damaged: bool
+
+
+def _look_through(opened: Callable[[], BinaryIO]) -> _About:
+    size = zeros = quotes = 0
+    first, damaged = b"", False
+    decoder = codecs.getincrementaldecoder("utf-8")("surrogateescape")
+    with opened() as file:
+        while block := file.read(_AT_A_TIME):
+            first = first or block[:2]
+            size, zeros, quotes = size + len(block), zeros + block.count(0), quotes + block.count(b'"')
+            text = decoder.decode(block)
+            damaged = damaged or "#" in text or not (text.isascii() or _NOT_UTF8.search(text) is None)
+    damaged = damaged or zeros > 0 or bool(_NOT_UTF8.search(decoder.decode(b"", final=True)))
+    return _About(first in _UTF16 or zeros > size / 4, quotes % 2 == 1, damaged)
+
+
+def _text(opened: Callable[[], BinaryIO]) -> io.TextIOWrapper:
+    """The file as text, without its byte order mark."""
+    file = opened()
+    if file.read(len(codecs.BOM_UTF8)) != codecs.BOM_UTF8:
+        file.seek(0)
+    return io.TextIOWrapper(file, "utf-8", "surrogateescape", newline="")
+
+
+def _unreadable(table: CsvTable, problem: str, remedy: str) -> None:
     table.readable = False
     table.faults.append(Fault(0, "", "", problem, remedy))
-    return table
 
 
-def _separator(text: str) -> tuple[str, bool]:
+def _separator(opened: Callable[[], BinaryIO]) -> tuple[str, bool]:
     """What separates the cells, judged by the first line that is not blank; and whether that line says nothing else."""
-    first = next((line for line in text.splitlines() if line.strip()), "")
+    with _text(opened) as text:
+        first = next((line for lines in text for line in lines.splitlines() if line.strip()), "")
     if told := _SEP_LINE.fullmatch(first.strip(" ")):
         return told[1], True
     outside_quotes = re.sub(r'"[^"]*"', "", first)
     return max(SEPARATORS, key=outside_quotes.count), False
 
 
-def _records(text: str, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
-    """(row, cells), rows counted as a spreadsheet shows them: a cell with a line break is still one row."""
-    separator, told = _separator(text)
+def _records(opened: Callable[[], BinaryIO], separator: str, told: bool, open_from: int, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
+    """(row, cells), rows counted as a spreadsheet shows them: a cell with a line break is still one row.
+
+    told: the first line only says what the separator is. open_from: see `_never_closed`.
+    """
     row = lines = 0
-    open_from = _never_closed(text, separator)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
-    try:
-        for cells in reader:
-            row += 1
-            if row == open_from:
-                table.complete = False
-                problem = "A quotation mark is opened and never closed, so the rest of the file is one cell."
-                table.faults.append(Fault(row, "", "", problem, 'Close it, or write "" for a quotation mark inside a text.'))
-                return
-            if reader.line_num > lines + 1:
-                table.broken.add(row)
-                cells = [cell.strip(_BLANK) for cell in cells]
-            lines = reader.line_num
-            if not (told and row == 1):
-                yield row, cells
-    except csv.Error:
-        table.complete = False
-        problem = f"A cell of more than {csv.field_size_limit()} characters."
-        table.faults.append(Fault(row + 1, "", "", problem, "A quotation mark is probably not closed. Close it, or shorten the text."))
+    with _text(opened) as text:
+        reader = csv.reader(text, delimiter=separator)
+        try:
+            for cells in reader:
+                row += 1
+                if row == open_from:
+                    table.complete = False
+                    problem = "A quotation mark is opened and never closed, so the rest of the file is one cell."
+                    table.faults.append(Fault(row, "", "", problem, 'Close it, or write "" for a quotation mark inside a text.'))
+                    return
+                if reader.line_num > lines + 1:
+                    table.broken.add(row)
+                    cells = [cell.strip(_BLANK) for cell in cells]
+                lines = reader.line_num
+                if not (told and row == 1):
+                    yield row, cells
+        except csv.Error:
+            table.complete = False
+            problem = f"A cell of more than {csv.field_size_limit()} characters."
+            table.faults.append(Fault(row + 1, "", "", problem, "A quotation mark is probably not closed. Close it, or shorten the text."))
 
 
-def _never_closed(text: str, separator: str) -> int:
+def _never_closed(opened: Callable[[], BinaryIO], separator: str) -> int:
     """The row that begins with a quotation mark nobody closes; 0 if all are closed."""
-    if text.count('"') % 2 == 0:
-        return 0
     row = 0
-    try:
-        for _ in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
-            row += 1
-    except csv.Error as error:
-        return row + 1 if "unexpected end of data" in str(error) else 0
+    with _text(opened) as text:
+        try:
+            for _ in csv.reader(text, delimiter=separator, strict=True):
+                row += 1
+        except csv.Error as error:
+            return row + 1 if "unexpected end of data" in str(error) else 0
     return 0
 
 

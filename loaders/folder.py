@@ -304,7 +304,7 @@ class _Reading:
             for at, name in own:
                 if cells[at]:
                     rows.extras[name][index] = cells[at]
-        for cells in read.left_out:
+        for _, cells in read.left_out:
             filled = {name: cell for name, cell in zip(names, cells, strict=False) if name and cell}
             self._remember_key(table, filled)
 

@@ -3,9 +3,12 @@
 All columns are kept as they are, and all rows: one that cannot be read stays in its place with its error.
 """
 
+import codecs
+import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from io import BufferedReader
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +16,7 @@ from kb.words.errors import FileError
 from loaders import csvtable
 
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for the beginning of a formula
+_ROWS_AT_A_TIME = 1000  # of Parquet
 KINDS = {".csv": "csv", ".tsv": "csv", ".txt": "csv", ".xlsx": "xlsx", ".jsonl": "jsonl", ".ndjson": "jsonl", ".parquet": "parquet"}
 
 
@@ -27,11 +31,10 @@ class InquiryRow:
 
 @dataclass
 class InquiryList:
-    """All rows of a file, and its columns in order. data: the bytes, to tell one list from another."""
+    """All rows of a file, and its columns in order."""
 
     columns: list[str] = field(default_factory=list)
     rows: list[InquiryRow] = field(default_factory=list)
-    data: bytes = b""
 
 
 def kind_of(path: Path) -> str:
@@ -51,17 +54,40 @@ def read(path: Path) -> InquiryList:
     Raises:
         FileError: the file cannot be read, or is not what its ending says.
     """
+    found = InquiryList()
+    found.rows = list(rows(path, found.columns))
+    return found
+
+
+def rows(path: Path, columns: list[str]) -> Iterator[InquiryRow]:
+    """The rows of a list one after the other, however long it is.
+
+    columns: is filled while the rows are read, and whole after the last one: JSON Lines may have new ones anywhere.
+
+    Raises:
+        FileError: the file cannot be read, or is not what its ending says.
+    """
     readers = {"csv": _csv, "xlsx": _xlsx, "jsonl": _json_lines, "parquet": _parquet}
-    kind = kind_of(path)
+    yield from readers[kind_of(path)](path, columns)
+    if not columns:
+        raise FileError(f'"{path}" has no rows with headings.', "Begin with a row of headings: part, serial, mark, saw.")
+
+
+def fingerprint(path: Path) -> str:
+    """SHA-256 of a file, to tell one list from another.
+
+    Raises:
+        FileError: it cannot be read.
+    """
+    with _opened(path) as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _opened(path: Path) -> BufferedReader:
     try:
-        data = path.read_bytes()
+        return path.open("rb")
     except OSError as error:
         raise FileError(f'"{path}" cannot be read: {error.strerror or error}.', "Check the name, and close it in other programs.") from error
-    found = readers[kind](path, data)
-    if not found.columns:
-        raise FileError(f'"{path}" has no rows with headings.', "Begin with a row of headings: part, serial, mark, saw.")
-    found.data = data
-    return found
 
 
 def plain_text(cell: str) -> str:
@@ -73,25 +99,32 @@ def plain_text(cell: str) -> str:
     return cell[1:] if cell[:1] == "'" and cell[1:2] and cell[1] in FORMULA_SIGNS else cell
 
 
-def _csv(path: Path, data: bytes) -> InquiryList:
-    table = csvtable.parse(data)
+def _csv(path: Path, columns: list[str]) -> Iterator[InquiryRow]:
+    table = csvtable.CsvTable()
+    for number, cells in csvtable.rows(lambda: _opened(path), table):
+        columns += [] if columns else _distinct(map(plain_text, table.header))
+        yield from _broken(table, columns)
+        yield InquiryRow(number, dict(zip(columns, map(plain_text, cells), strict=True)))
     if not (table.readable and table.complete):
         fault = table.faults[-1]
         raise FileError(f'"{path}"{f", row {fault.row}" if fault.row else ""}: {fault.problem}', fault.remedy)
-    columns = _distinct(plain_text(name) for name in table.header)
-    faults: dict[int, list[csvtable.Fault]] = {}
-    for fault in table.faults:
-        faults.setdefault(fault.row, []).append(fault)
-    rows = [InquiryRow(number, dict(zip(columns, map(plain_text, cells), strict=True))) for number, cells in table.rows]
-    broken = [number for number in faults if number not in dict(table.rows) and number > 1]
-    for number, cells in zip(broken, table.left_out, strict=False):
-        said = " ".join(f"{fault.column + ': ' if fault.column else ''}{fault.problem} {fault.remedy}" for fault in faults[number])
+    columns += [] if columns else _distinct(map(plain_text, table.header))
+    yield from _broken(table, columns)
+
+
+def _broken(table: csvtable.CsvTable, columns: list[str]) -> Iterator[InquiryRow]:
+    """The rows that were left out since the last sound one."""
+    for number, cells in table.left_out:
+        faults = [fault for fault in table.faults if fault.row == number]
+        said = " ".join(f"{fault.column + ': ' if fault.column else ''}{fault.problem} {fault.remedy}" for fault in faults)
         clean = [cell.encode("utf-8", "surrogateescape").decode("utf-8", "replace").replace("\0", "\ufffd") for cell in cells]
-        rows.append(InquiryRow(number, dict(zip(columns, map(plain_text, clean), strict=False)), said))
-    return InquiryList(columns, sorted(rows, key=lambda row: row.number))
+        yield InquiryRow(number, dict(zip(columns, map(plain_text, clean), strict=False)), said)
+    table.left_out.clear()
+    table.faults.clear()
+    table.broken.clear()
 
 
-def _xlsx(path: Path, data: bytes) -> InquiryList:
+def _xlsx(path: Path, columns: list[str]) -> Iterator[InquiryRow]:
     from loaders import sheets  # only a workbook needs it
 
     with sheets.opened(path, values=True) as book:
@@ -103,45 +136,48 @@ def _xlsx(path: Path, data: bytes) -> InquiryList:
                 break
         while header and not header[-1]:
             header.pop()
-        columns = _distinct(header)
-        found = InquiryList(columns)
+        columns += _distinct(header)
         for number, cells in lines:
             read = [sheets.text(cell, number=True) for cell in cells[: len(columns)]]
             if any(each.shown for each in read):
                 wrong = [f"{name}: {' '.join(each.wrong)}" for name, each in zip(columns, read, strict=False) if each.wrong]
                 values = {name: each.shown for name, each in zip(columns, read, strict=False)}
-                found.rows.append(InquiryRow(number, values, " ".join(wrong)))
-    return found
+                yield InquiryRow(number, values, " ".join(wrong))
 
 
-def _json_lines(path: Path, data: bytes) -> InquiryList:
-    found = InquiryList()
-    names: dict[str, None] = {}
-    for number, line in enumerate(data.removeprefix(b"\xef\xbb\xbf").splitlines(), 1):
-        if not line.strip():
-            continue
-        try:
-            values = json.loads(line.decode("utf-8"))
-        except (ValueError, RecursionError) as error:
-            found.rows.append(InquiryRow(number, {}, f"The line is not JSON: {error}. Write one object a line."))
-            continue
-        if not isinstance(values, dict):
-            found.rows.append(InquiryRow(number, {}, 'The line is not an object. Write {"part": "6104", "serial": "104873"}.'))
-            continue
-        names.update(dict.fromkeys(values))
-        found.rows.append(InquiryRow(number, values))
-    found.columns = list(names)
-    return found
+def _json_lines(path: Path, columns: list[str]) -> Iterator[InquiryRow]:
+    known = set[str]()
+    with _opened(path) as file:
+        for number, line in enumerate((line for lines in file for line in lines.splitlines()), 1):
+            if number == 1:
+                line = line.removeprefix(codecs.BOM_UTF8)
+            if not line.strip():
+                continue
+            try:
+                values = json.loads(line.decode("utf-8"))
+            except (ValueError, RecursionError) as error:
+                yield InquiryRow(number, {}, f"The line is not JSON: {error}. Write one object a line.")
+                continue
+            if not isinstance(values, dict):
+                yield InquiryRow(number, {}, 'The line is not an object. Write {"part": "6104", "serial": "104873"}.')
+                continue
+            columns += [name for name in values if name not in known]
+            known.update(values)
+            yield InquiryRow(number, values)
 
 
-def _parquet(path: Path, data: bytes) -> InquiryList:
+def _parquet(path: Path, columns: list[str]) -> Iterator[InquiryRow]:
     parquet, arrow = need_parquet()
     try:
-        table = parquet.read_table(arrow.BufferReader(data))
+        with _opened(path) as opened, parquet.ParquetFile(opened) as file:
+            columns += file.schema_arrow.names
+            number = 0
+            for batch in file.iter_batches(_ROWS_AT_A_TIME, use_threads=False):
+                for values in batch.to_pylist():
+                    number += 1
+                    yield InquiryRow(number, values)
     except (arrow.ArrowInvalid, OSError) as error:
         raise FileError(f'"{path}" is not Parquet ({error}).', "Write it anew with the program it came from.") from error
-    rows = [InquiryRow(number, row) for number, row in enumerate(table.to_pylist(), 1)]
-    return InquiryList(list(table.column_names), rows)
 
 
 def need_parquet() -> tuple[Any, Any]:

@@ -74,8 +74,7 @@ def _csv(data: bytes, listing: Listing) -> None:
         raise FileError(f"{listing.file}{f', row {fault.row}' if fault.row else ''}: {fault.problem}", fault.remedy)
     _headings(table.header, listing)
     listing.rows = [(row, _named(listing.header, cells)) for row, cells in table.rows]
-    faulty = [row for row in dict.fromkeys(fault.row for fault in table.faults) if row > 1]
-    for row, cells in zip(faulty, table.left_out, strict=False):
+    for row, cells in table.left_out:
         found = tuple(each for each in listing.findings if each.row == row)
         listing.rejected.append(Rejected(listing.file, row, _named(listing.header, cells), found))
 

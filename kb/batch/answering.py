@@ -16,10 +16,11 @@ from kb.words.errors import FileError, KbError
 
 
 class Inquiry(NamedTuple):
-    """A row to be answered; one that could not be read carries its error and no values."""
+    """A row to be answered; one that could not be read carries its error. number: of the row, as a spreadsheet shows it."""
 
     values: Mapping[str, Any]
     error: str = ""
+    number: int = 0
 
 
 class Task(NamedTuple):

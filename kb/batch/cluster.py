@@ -4,20 +4,21 @@ Every worker of the cluster needs this program and the same knowledge base file 
 time for its chunk: the scheduler hands it to another one.
 """
 
-from collections.abc import Sequence
 from importlib import import_module
+from itertools import islice
 from typing import Any
 
-from kb.batch.answering import Inquiry, Task, answer_chunk
+from kb.batch.answering import Task, answer_chunk
 from kb.batch.journal import Journal
 from kb.batch.workers import Progress
 from kb.words.errors import FileError
 
 RETRIES = 3
+CHUNKS_EACH = 4  # handed out a thread of the cluster, so that none waits for the next
 SECONDS_TO_CONNECT = 15
 
 
-def answer_on_cluster(job: Task, inquiries: Sequence[Inquiry], journal: Journal, scheduler: str, progress: Progress) -> None:
+def answer_on_cluster(job: Task, journal: Journal, scheduler: str, progress: Progress) -> None:
     """Answer all chunks that are not done yet on the cluster of a scheduler (`tcp://host:8786`).
 
     Raises:
@@ -32,15 +33,23 @@ def answer_on_cluster(job: Task, inquiries: Sequence[Inquiry], journal: Journal,
     except (OSError, ValueError, TypeError) as error:
         raise FileError(f'No scheduler answers at "{scheduler}".', "Name it as dask scheduler prints it, as in tcp://host:8786.") from error
     with client:
-        futures = {
-            client.submit(answer_chunk, job, list(inquiries[journal.part(index)]), pure=False, retries=RETRIES): index
-            for index in range(journal.chunks)
-            if index not in journal.done
-        }
+        left, running = iter(journal.left), dict[Any, int]()
+        arriving = distributed.as_completed(loop=client.loop, with_results=True)
+
+        def hand_out() -> None:
+            """Keep as many chunks waiting as the cluster can begin with at once; workers may come and go."""
+            most = CHUNKS_EACH * max(1, sum(client.nthreads().values()))
+            for index in islice(left, max(0, most - len(running))):
+                future = client.submit(answer_chunk, job, journal.asked(index), pure=False, retries=RETRIES)
+                running[future] = index
+                arriving.add(future)
+
         try:
-            for future, answers in distributed.as_completed(list(futures), loop=client.loop, with_results=True):
-                journal.keep(futures[future], answers)
-                progress(min(len(journal.done) * journal.chunk, journal.inquiries))
+            hand_out()
+            for future, answers in arriving:
+                journal.keep(running.pop(future), answers)
+                progress(journal.answered)
+                hand_out()
         except distributed.KilledWorker as error:
             remedy = "Look at the memory of the workers; the same command goes on where it was."
             raise FileError("The cluster gave a chunk up: workers died over it.", remedy) from error

@@ -1,71 +1,108 @@
-"""Finished chunks of a run, kept beside its result until that is written: after a crash the run goes on where it was.
+"""A run's inquiries and its finished chunks, kept beside its result until that is written: after a crash it goes on where it was.
 
-A folder `.NAME.unfinished` with `run.json`, what the run is about, and one JSON file a chunk, each put in place by renaming, so that a file that
-is there is whole. A run about something else (other inquiries, another knowledge base, another version of this program) begins anew.
+A folder `.NAME.unfinished`: `inquiries.jsonl`, the list as it was read, one inquiry a line; `run.json`, written when that is whole, with what the
+answers depend on and where in it each chunk begins; and one JSON file a chunk, put in place by renaming, so that a file that is there is whole.
+A run about something else (other inquiries, another knowledge base, another version of this program) begins anew. Of a list of any length
+only one chunk at a time is in memory.
 """
 
 import json
 import os
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from kb.batch.answering import Answers
+from kb.batch.answering import Answers, Inquiry
 from kb.words.errors import FileError
 
-_RUN = "run.json"
+_RUN, _LIST = "run.json", "inquiries.jsonl"
 
 
 class Journal:
-    """The finished chunks of one run."""
+    """One run: its inquiries in chunks, and which of these are finished.
 
-    def __init__(self, folder: Path, about: dict[str, Any], inquiries: int, chunk: int) -> None:
+    Attributes:
+        columns: of the list. inquiries: how many. chunk: how many in a chunk; a run that is taken up again keeps its own.
+        done: the finished chunks. taken_up: how many of them an earlier process finished.
+    """
+
+    def __init__(self, folder: Path, about: dict[str, Any], inquiries: Iterable[Inquiry], columns: list[str], chunk: int) -> None:
         """Open the journal of a run, or begin one.
 
-        about: all that the answers depend on. chunk: inquiries a chunk; a run that is taken up again keeps its own.
+        about: all that the answers depend on. inquiries: read only if the run begins. columns: of the list, when all inquiries have been read.
 
         Raises:
             FileError: the folder cannot be written.
         """
-        self.folder, self.inquiries = folder, inquiries
+        self.folder = folder
         begun = _read(folder / _RUN)
-        if begun is not None and begun["about"] == about and begun["inquiries"] == inquiries:
-            self.chunk = int(begun["chunk"])
-        else:
-            self.chunk = chunk
-            try:
-                shutil.rmtree(folder, ignore_errors=True)
-                folder.mkdir(parents=True, exist_ok=True)
-                _put(folder / _RUN, {"about": about, "inquiries": inquiries, "chunk": chunk})
-            except OSError as error:
-                problem = f'"{folder.parent}" cannot be written to: {error.strerror or error}.'
-                raise FileError(problem, "Name a file in a folder of your own.") from error
+        if begun is None or begun["about"] != about:
+            begun = self._begin(about, inquiries, columns, chunk)
+        self.columns: list[str] = begun["columns"]
+        self.inquiries, self.chunk = int(begun["inquiries"]), int(begun["chunk"])
+        self._begins: list[int] = begun["begins"]
         self.done = {i for i in range(self.chunks) if _read(self._path(i)) is not None}
         self.taken_up = len(self.done)
 
     @property
     def chunks(self) -> int:
         """How many chunks the run has."""
-        return -(-self.inquiries // self.chunk)
+        return len(self._begins)
 
-    def part(self, index: int) -> slice:
-        """Which inquiries a chunk holds."""
-        return slice(index * self.chunk, min((index + 1) * self.chunk, self.inquiries))
+    @property
+    def left(self) -> list[int]:
+        """The chunks that are not finished."""
+        return [index for index in range(self.chunks) if index not in self.done]
+
+    @property
+    def answered(self) -> int:
+        """How many inquiries are answered."""
+        return min(len(self.done) * self.chunk, self.inquiries)
+
+    def asked(self, index: int) -> list[Inquiry]:
+        """The inquiries of a chunk."""
+        with (self.folder / _LIST).open("rb") as opened:
+            opened.seek(self._begins[index])
+            return [Inquiry(*json.loads(line)) for line in islice(opened, self.chunk)]
 
     def keep(self, index: int, answers: Answers) -> None:
         """Keep the answers of a chunk."""
         _put(self._path(index), answers)
         self.done.add(index)
 
-    def answers(self) -> Iterator[Sequence[dict[str, Any]]]:
-        """The rows for each inquiry, in order."""
+    def answers(self) -> Iterator[tuple[Inquiry, Sequence[dict[str, Any]]]]:
+        """Every inquiry with its rows, in order."""
         for index in range(self.chunks):
-            yield from _read(self._path(index)) or []
+            yield from zip(self.asked(index), _read(self._path(index)) or [], strict=True)
 
     def remove(self) -> None:
         """Throw it away, when the result is written."""
         shutil.rmtree(self.folder, ignore_errors=True)
+
+    def _begin(self, about: dict[str, Any], inquiries: Iterable[Inquiry], columns: list[str], chunk: int) -> dict[str, Any]:
+        begins, count = list[int](), 0
+        try:
+            shutil.rmtree(self.folder, ignore_errors=True)
+            self.folder.mkdir(parents=True, exist_ok=True)
+            with (self.folder / _LIST).open("wb") as opened:
+                for inquiry in inquiries:
+                    if count % chunk == 0:
+                        begins.append(opened.tell())
+                    count += 1
+                    opened.write(json.dumps(inquiry, default=str).encode() + b"\n")  # a date of a Parquet file is carried along as text
+                opened.flush()
+                os.fsync(opened.fileno())
+            begun = {"about": about, "inquiries": count, "chunk": chunk, "columns": columns, "begins": begins}
+            _put(self.folder / _RUN, begun)
+        except OSError as error:
+            problem = f'"{self.folder.parent}" cannot be written to: {error.strerror or error}.'
+            raise FileError(problem, "Name a file in a folder of your own.") from error
+        except BaseException:
+            self.remove()
+            raise
+        return begun
 
     def _path(self, index: int) -> Path:
         return self.folder / f"{index:08}.json"

@@ -9,11 +9,11 @@ import multiprocessing
 import os
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 
-from kb.batch.answering import Answers, Inquiry, Task, answer_chunk
+from kb.batch.answering import Answers, Task, answer_chunk
 from kb.batch.journal import Journal
 from kb.words.errors import FileError
 
@@ -25,24 +25,24 @@ _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VE
 Progress = Callable[[int], None]  # told how many inquiries are answered now
 
 
-def answer_here(job: Task, inquiries: Sequence[Inquiry], journal: Journal, progress: Progress) -> None:
+def answer_here(job: Task, journal: Journal, progress: Progress) -> None:
     """Answer all chunks that are not done yet, in this process."""
-    for index in _left(journal):
-        journal.keep(index, answer_chunk(job, inquiries[journal.part(index)]))
-        progress(_count(journal))
+    for index in journal.left:
+        journal.keep(index, answer_chunk(job, journal.asked(index)))
+        progress(journal.answered)
 
 
-def answer_by_processes(job: Task, inquiries: Sequence[Inquiry], journal: Journal, workers: int, progress: Progress) -> None:
+def answer_by_processes(job: Task, journal: Journal, workers: int, progress: Progress) -> None:
     """Answer all chunks that are not done yet, by several processes.
 
     Raises:
         FileError: the processes die again and again.
     """
     deaths = 0
-    while _left(journal):
+    while journal.left:
         before = len(journal.done)
         try:
-            _by_a_pool(job, inquiries, journal, workers, progress)
+            _by_a_pool(job, journal, workers, progress)
         except BrokenProcessPool as error:
             deaths = 0 if len(journal.done) > before else deaths + 1
             if deaths >= MOST_DEATHS:
@@ -50,8 +50,8 @@ def answer_by_processes(job: Task, inquiries: Sequence[Inquiry], journal: Journa
                 raise FileError(problem, "Use fewer --workers; the same command goes on where it was.") from error
 
 
-def _by_a_pool(job: Task, inquiries: Sequence[Inquiry], journal: Journal, workers: int, progress: Progress) -> None:
-    left = iter(_left(journal))
+def _by_a_pool(job: Task, journal: Journal, workers: int, progress: Progress) -> None:
+    left = iter(journal.left)
     running: dict[Future[Answers], int] = {}
     saved = {name: os.environ.get(name) for name in _ONE_THREAD}
     os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))  # before a worker imports numpy
@@ -60,26 +60,18 @@ def _by_a_pool(job: Task, inquiries: Sequence[Inquiry], journal: Journal, worker
         with pool:
             while True:
                 while len(running) < WAITING_EACH * workers and (index := next(left, None)) is not None:
-                    running[pool.submit(answer_chunk, job, inquiries[journal.part(index)])] = index
+                    running[pool.submit(answer_chunk, job, journal.asked(index))] = index
                 if not running:
                     return
                 for future in wait(running, return_when=FIRST_COMPLETED).done:
                     journal.keep(running.pop(future), future.result())
-                    progress(_count(journal))
+                    progress(journal.answered)
     finally:
         for name, value in saved.items():
             if value is None:
                 os.environ.pop(name, None)
             else:
                 os.environ[name] = value
-
-
-def _left(journal: Journal) -> list[int]:
-    return [index for index in range(journal.chunks) if index not in journal.done]
-
-
-def _count(journal: Journal) -> int:
-    return min(len(journal.done) * journal.chunk, journal.inquiries)
 
 
 def _end_with(starter: int) -> None:

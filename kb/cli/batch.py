@@ -1,8 +1,7 @@
 """`kb batch`: a list of inquiries answered, each row beside its answer."""
 
-import hashlib
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,9 +11,8 @@ from kb.cli.options import cost_options, database_option
 from kb.inference.costs import Costs
 
 if TYPE_CHECKING:
-    from kb.batch.answering import Inquiry, Task
+    from kb.batch.answering import Task
     from kb.batch.journal import Journal
-    from loaders.inquiries import InquiryRow
 
 
 @click.command("batch")
@@ -43,47 +41,48 @@ def command(
     from kb.desk.inquiry import ANSWERS, NUMBERS, heading
     from kb.words.errors import DataError
     from loaders.answerlist import write
-    from loaders.inquiries import kind_of, read
+    from loaders.inquiries import fingerprint, kind_of, rows
 
     kind_of(output)
-    listed = read(inquiries)
-    if not any(heading(name) for name in listed.columns):
-        raise DataError(f'No column of "{inquiries}" is one that is read.', "Name them part, serial, mark, saw; the help says which there are.")
     job = task(Path(db), costs)
-    about = {"inquiries": hashlib.sha256(listed.data).hexdigest(), "kind": kind_of(inquiries), "digest": job.digest, "costs": costs, "format": 1}
-    journal = Journal(output.absolute().parent / f".{output.name}.unfinished", _plain(about), len(listed.rows), chunk or CHUNK)
+    about = {"inquiries": fingerprint(inquiries), "kind": kind_of(inquiries), "digest": job.digest, "costs": costs, "format": 2}
+    columns: list[str] = []
+    asked = (Inquiry(row.values, row.error, row.number) for row in rows(inquiries, columns))
+    journal = Journal(output.absolute().parent / f".{output.name}.unfinished", _plain(about), asked, columns, chunk or CHUNK)
+    if not any(heading(name) for name in journal.columns):
+        journal.remove()
+        raise DataError(f'No column of "{inquiries}" is one that is read.', "Name them part, serial, mark, saw; the help says which there are.")
     if journal.taken_up:
         click.echo(f"Going on: {journal.taken_up} of {journal.chunks} chunks were finished before.", err=True)
-    asked = [Inquiry(row.values, row.error) for row in listed.rows]
     try:
-        with counted("answering", len(asked), min(len(journal.done) * journal.chunk, len(asked))) as progress:
-            _answer(job, asked, journal, workers or os.cpu_count() or 1, scheduler, progress)
+        with counted("answering", journal.inquiries, journal.answered) as progress:
+            _answer(job, journal, workers or os.cpu_count() or 1, scheduler, progress)
     except KeyboardInterrupt:
         raise click.ClickException(f"Stopped. {len(journal.done)} of {journal.chunks} chunks are kept: the same command goes on.") from None
-    names = {name: name if name not in listed.columns else f"kb_{name}" for name in ("inquiry", *ANSWERS)}
-    write(output, [*listed.columns, *names.values()], _rows(listed.rows, journal, names), frozenset(names[n] for n in (*NUMBERS, "inquiry")))
+    names = {name: name if name not in journal.columns else f"kb_{name}" for name in ("inquiry", *ANSWERS)}
+    write(output, [*journal.columns, *names.values()], _rows(journal, names), frozenset(names[n] for n in (*NUMBERS, "inquiry")))
     journal.remove()
-    click.echo(f"{output}: {len(asked)} inquiries answered.", err=True)
+    click.echo(f"{output}: {journal.inquiries} inquiries answered.", err=True)
 
 
-def _answer(job: "Task", asked: "Sequence[Inquiry]", journal: "Journal", workers: int, scheduler: str | None, progress: Any) -> None:
+def _answer(job: "Task", journal: "Journal", workers: int, scheduler: str | None, progress: Any) -> None:
     from kb.batch.workers import answer_by_processes, answer_here
 
     if scheduler:
         from kb.batch.cluster import answer_on_cluster
 
-        answer_on_cluster(job, asked, journal, scheduler, progress)
-    elif workers == 1 or journal.chunks - len(journal.done) <= 1:
-        answer_here(job, asked, journal, progress)
+        answer_on_cluster(job, journal, scheduler, progress)
+    elif workers == 1 or len(journal.left) <= 1:
+        answer_here(job, journal, progress)
     else:
-        answer_by_processes(job, asked, journal, workers, progress)
+        answer_by_processes(job, journal, workers, progress)
 
 
-def _rows(rows: "Sequence[InquiryRow]", journal: "Journal", names: dict[str, str]) -> Iterator[dict[str, Any]]:
+def _rows(journal: "Journal", names: dict[str, str]) -> Iterator[dict[str, Any]]:
     """The rows of the answer: the inquiry's own columns, its row number, and the answer's columns."""
-    for row, answers in zip(rows, journal.answers(), strict=True):
+    for inquiry, answers in journal.answers():
         for answer in answers:
-            yield {**row.values, names["inquiry"]: row.number, **{names[name]: value for name, value in answer.items()}}
+            yield {**inquiry.values, names["inquiry"]: inquiry.number, **{names[name]: value for name, value in answer.items()}}
 
 
 def _plain(about: dict[str, Any]) -> dict[str, Any]:

@@ -181,6 +181,7 @@ def test_a_list_without_a_column_that_is_read_is_refused(db: Path, tmp_path: Pat
     result = batch(db, tmp_path / "in.csv", tmp_path / "out.csv")
     assert result.exit_code == 1
     assert "No column" in result.output
+    assert [path.name for path in tmp_path.iterdir() if path.is_dir()] == []  # nothing is left of it
 
 
 @pytest.mark.parametrize(("name", "data", "said"), [
@@ -207,14 +208,22 @@ def test_rows_that_cannot_be_read_stay_in_their_place(db: Path, tmp_path: Path) 
 
 
 def test_another_list_begins_anew_and_the_same_goes_on(tmp_path: Path) -> None:
-    folder = tmp_path / ".out.unfinished"
-    journal = Journal(folder, {"inquiries": "a"}, 10, 3)
-    journal.keep(1, [[{"verdict": "fits"}]])
-    assert Journal(folder, {"inquiries": "a"}, 10, 5).done == {1}
-    assert Journal(folder, {"inquiries": "a"}, 10, 5).chunk == 3
+    folder, asked = tmp_path / ".out.unfinished", [Inquiry({"part": "é"}, "", number) for number in range(10)]
+
+    def journal(about: str, chunk: int) -> Journal:
+        return Journal(folder, {"inquiries": about}, iter(asked), ["part"], chunk)
+
+    first = journal("a", 3)
+    first.keep(1, [[{"verdict": "fits"}]])
+    assert journal("a", 5).done == {1}
+    assert journal("a", 5).chunk == 3
+    assert (journal("a", 5).inquiries, journal("a", 5).left) == (10, [0, 2, 3])
+    assert [each for index in range(first.chunks) for each in journal("a", 5).asked(index)] == asked
     (folder / "00000002.json").write_text('[[{"verdict": "fi')  # a chunk that is not whole is not taken
-    assert Journal(folder, {"inquiries": "a"}, 10, 5).done == {1}
-    assert Journal(folder, {"inquiries": "b"}, 10, 5).done == set()
+    assert journal("a", 5).done == {1}
+    (folder / "run.json").unlink()  # killed while the list was being read
+    assert journal("a", 5).done == set()
+    assert journal("b", 5).done == set()
 
 
 def test_a_worker_with_another_knowledge_base_refuses(db: Path) -> None:

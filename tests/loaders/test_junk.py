@@ -9,9 +9,11 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from kb.words.errors import FileError
 from kb.words.records import TABLES
 from loaders.csvtable import parse
 from loaders.folder import load
+from loaders.inquiries import rows
 
 junk = st.one_of(
     st.binary(max_size=200),
@@ -30,6 +32,24 @@ def test_any_bytes_are_a_table_with_faults(data: bytes) -> None:
     assert table.readable or table.faults
     assert all(len(cells) == len(table.header) for _, cells in table.rows)
     assert all(fault.problem and fault.remedy for fault in table.faults)
+
+
+@given(junk, st.sampled_from(["csv", "jsonl"]))
+@example(b"a,b\n1,2,3\n1,2\n#REF!,2\n\n3,4", "csv")
+def test_any_list_of_inquiries_comes_row_by_row_in_its_order_or_is_refused(data: bytes, kind: str) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path, columns = Path(folder) / f"list.{kind}", list[str]()
+        path.write_bytes(data)
+        try:
+            numbers = [row.number for row in rows(path, columns)]
+        except FileError as error:
+            assert str(error)
+            return
+    assert columns
+    assert numbers == sorted(set(numbers))
+    if kind == "csv":
+        table = parse(data)
+        assert numbers == sorted([*(row for row, _ in table.rows), *(row for row, _ in table.left_out)])
 
 
 @given(junk, st.sampled_from(sorted(TABLES)))
