@@ -4,18 +4,17 @@ import click
 from rich.console import Console
 
 from kb.cli.options import database_option, json_option, read_unit
-from kb.words.errors import QuestionError
 from kb.words.sheets import MeasureAnswer, PackEntry
 
 
 @click.command("measure", context_settings={"ignore_unknown_options": True})
 @click.argument("step")
 @click.argument("value")
-@click.option("--at-hand", multiple=True, metavar="PART=COUNT", help="A shim at hand and how many; without any, what the step's kits hold.")
+@click.option("--at-hand", "shims", multiple=True, metavar="PART=COUNT", help="A shim at hand and how many; without any, what the step's kits hold.")
 @click.option("--unit", metavar="FILE", help="A unit kept by kb identify --save: is the step one for it?")
 @database_option
 @json_option
-def command(step: str, value: str, at_hand: tuple[str, ...], unit: str | None, db: str, as_json: bool) -> None:
+def command(step: str, value: str, shims: tuple[str, ...], unit: str | None, db: str, as_json: bool) -> None:
     """Is VALUE, measured in STEP, within the limits? If not, which shims at hand bring it there?
 
     STEP is the id that the work sheet prints, VALUE a number with or without unit: 0.35, 0.35mm, 0.014in. The step's own unit is meant
@@ -23,17 +22,11 @@ def command(step: str, value: str, at_hand: tuple[str, ...], unit: str | None, d
     """
     from kb.api import KnowledgeBase
     from kb.cli.show import show
+    from kb.desk.accept import at_hand
 
     with KnowledgeBase.open(db) as book:
         found = read_unit(unit) if unit else None
-        show(book.measure(step, value, dict(map(_count, at_hand)) if at_hand else None, found), as_json, _view)
-
-
-def _count(text: str) -> tuple[str, int]:
-    name, _, count = text.rpartition("=")
-    if not name or not count.isdigit():
-        raise QuestionError(f'"{text}" does not say how many.', "Write PART=COUNT, as in 6131-10=3.")
-    return name, int(count)
+        show(book.measure(step, value, at_hand(shims), found), as_json, _view)
 
 
 def _view(answer: MeasureAnswer, console: Console) -> None:

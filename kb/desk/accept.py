@@ -1,6 +1,6 @@
 """Is a measure of a step within its limits, and if not, which shims at hand would bring it there."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from kb.catalogue.shims import Pack, Stock, packs
@@ -29,7 +29,7 @@ def accept(book: Book, step_id: str, value: str, at_hand: Mapping[str, int] | No
     if found is None:
         raise QuestionError(f'"{value}" is no measure of {step.measure}.', f"Write a number in {unit}, as in 0.35{unit}.")
     off = found - step.low if step.low is not None and found < step.low else found - step.high if step.high is not None and found > step.high else 0.0
-    stock = _stock(book, step_id, at_hand) if step.shims else []
+    stock = shims_of(book, step_id, at_hand) if step.shims else []
     proposals = _proposals(step, found, unit, stock) if off and stock else []
     return MeasureAnswer(
         step=step_id,
@@ -57,8 +57,30 @@ def _step(book: Book, step_id: str) -> Row:
     return step
 
 
-def _stock(book: Book, step_id: str, at_hand: Mapping[str, int] | None) -> list[Stock]:
-    """Shims of the step: its parts, and what is in them where they are kits."""
+def at_hand(texts: Sequence[str]) -> dict[str, int] | None:
+    """Shims at hand as typed, PART=COUNT; None if nothing is said of them.
+
+    Raises:
+        QuestionError: not in that form.
+
+    >>> at_hand(["6131-10=3", "6131-05=1"])
+    {'6131-10': 3, '6131-05': 1}
+    """
+    counts = {}
+    for text in texts:
+        name, _, count = text.rpartition("=")
+        if not name or not (count.isascii() and count.isdigit()) or len(count) > 4:
+            raise QuestionError(f'"{text[:60]}" does not say how many.', "Write PART=COUNT, as in 6131-10=3.")
+        counts[name] = int(count)
+    return counts or None
+
+
+def shims_of(book: Book, step_id: str, at_hand: Mapping[str, int] | None = None) -> list[Stock]:
+    """The shims at hand for a step; without anything said the parts of the step, and what is in them where they are kits.
+
+    Raises:
+        QuestionError: the thickness of one that was named is not recorded.
+    """
     if at_hand is None:
         rows = book.rows(
             "select part_number, quantity from step_parts where step_id = ? union all"

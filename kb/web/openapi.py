@@ -10,9 +10,10 @@ from kb.web.pages.compare import Comparison
 from kb.web.pages.find import Meanings
 from kb.web.pages.part import PartAnswer
 from kb.words.answers import CastingAnswer, Fit, Identification, ReviewAnswer
+from kb.words.counter import Sale
 from kb.words.evidence import LONGEST, WEAR_LEVELS
 from kb.words.readings import ReadingsReview
-from kb.words.sheets import Sheet, SightingRow
+from kb.words.sheets import Guide, MeasureAnswer, Sheet, SightingRow
 
 _REF = "#/components/schemas/{model}"
 
@@ -44,6 +45,13 @@ _EVIDENCE = [
         "schema": {"type": "number", "minimum": 0, "maximum": 1},
     },
 ]  # fmt: skip
+_COSTS = [
+    {
+        "name": name, "in": "query", "description": f"What {what}; both costs in one currency, or none.",
+        "schema": {"type": "number", "exclusiveMinimum": 0},
+    }
+    for name, what in (("return_cost", "a part costs that comes back"), ("sale_value", "a sale brings that is lost by saying no"))
+]  # fmt: skip
 _PART = _text("part", "The part number, as written or without dashes and spaces.", required=True, example="6104")
 _FOR = _text("for", "The unit as it is now, or as it left the works.", choices=("fitted", "as-built"))
 _PARTS = [_text("assembly", "Only parts of this assembly."), _text("everything", "Also parts that do not fit.", choices=("no", "yes")), _FOR]
@@ -52,8 +60,12 @@ _PARTS = [_text("assembly", "Only parts of this assembly."), _text("everything",
 _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...] = (
     ("/find.json", "What a text may mean here.", [_text("q", "Anything: a serial, a casting number, a part number, a name.", True)], Meanings, False),
     ("/identify.json", "What a unit is, which castings it carries, what to look at next.", _EVIDENCE, Identification, False),
-    ("/fits.json", "Whether a part fits a unit, an entry for each component place.", [_PART, *_EVIDENCE, _FOR], Fit, True),
-    ("/parts.json", "Which parts fit a unit.", [*_EVIDENCE, *_PARTS], Fit, True),
+    ("/fits.json", "Whether a part fits a unit, an entry for each component place.", [_PART, *_EVIDENCE, _FOR, *_COSTS], Fit, True),
+    (
+        "/sell.json", "A part for a unit as said to a customer: the verdict, the one question to ask, what to order, what goes with it.",
+        [_PART, *_EVIDENCE, _FOR, *_COSTS, _text("alone", "Leave out what goes with it.", choices=("no", "yes"))], Sale, False,
+    ),
+    ("/parts.json", "Which parts fit a unit.", [*_EVIDENCE, *_PARTS, *_COSTS], Fit, True),
     ("/parts/{number}.json", "A part: what it has become, which units it fits.", [_step("number", "The part number.", "6104")], PartAnswer, False),
     (
         "/sheet.json",
@@ -61,6 +73,19 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
         [_text("assembly", "The assembly to work on.", True, example="pump"), *_EVIDENCE],
         Sheet,
         False,
+    ),
+    (
+        "/measure.json", "Whether a measure is within the limits of a step, and which shims would bring it there.",
+        [
+            _text("step", "The step, as the work sheet prints it.", True, example="arbor-10"),
+            _text("value", "A number with or without unit; without one in that of the step.", True, example="0.35mm"),
+            _list("at_hand", "PART=COUNT, shims at hand; without any, what the kits of the step hold.", "6131-10=3"), *_EVIDENCE[:-1],
+        ],
+        MeasureAnswer, False,
+    ),
+    (
+        "/guides/{model}.json", "What to know about a model before going out to look at one.",
+        [_step("model", "The model (id).", "wren-30")], Guide, False,
     ),
     ("/sighting.json", "What was read and seen on a unit, as rows for the archivist.", _EVIDENCE[:-1], SightingRow, True),
     (

@@ -24,19 +24,23 @@ from kb.web.pages.casting import CASTINGS
 from kb.web.pages.changeovers import CHANGEOVERS
 from kb.web.pages.compare import COMPARE
 from kb.web.pages.find import FIND
-from kb.web.pages.fit import FITS, PARTS
+from kb.web.pages.fit import FITS, PARTS, SELL
+from kb.web.pages.measure import MEASURE
 from kb.web.pages.page import Answer, Asked, Elsewhere, Page, Printed
 from kb.web.pages.part import PART
 from kb.web.pages.readings import READINGS
 from kb.web.pages.sighting import SIGHTING, rows_as_csv
 from kb.web.pages.unit import FRONT, IDENTIFY
-from kb.web.pages.work import SHEET
+from kb.web.pages.work import GUIDE, SHEET
 from kb.web.paper import make_environment, render
 from kb.web.problems import refusal
 from kb.web.site import Site, site_of
 from kb.words.errors import KbError
 
-PAGES = (FRONT, FIND, IDENTIFY, FITS, PARTS, PART, CASTINGS, CHANGEOVERS, READINGS, COMPARE, BROWSE, MODEL, SERIES, PROCEDURE, SHEET, SIGHTING)
+PAGES = (
+    FRONT, FIND, IDENTIFY, FITS, SELL, PARTS, PART, CASTINGS, CHANGEOVERS, READINGS, COMPARE, BROWSE, MODEL, SERIES, PROCEDURE, SHEET, MEASURE,
+    GUIDE, SIGHTING
+)  # fmt: skip
 STATIC = Path(__file__).parent / "static"
 _TYPES = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
 # A picture opened by itself may do nothing at all, whatever is in it.
@@ -93,10 +97,16 @@ def _html(site: Site, page: Page) -> Callable[..., Any]:
 
 
 def _policy_of(text: str) -> str:
-    """What a page that is complete in itself may do: be styled by the very style sheets that are in it."""
-    styles = [b64encode(sha256(style.encode()).digest()).decode() for style in re.findall(r"<style>(.*?)</style>", text, re.DOTALL)]
-    allowed = " ".join(f"'sha256-{style}'" for style in styles) or "'none'"
-    return f"default-src 'none'; style-src {allowed}; img-src data:; base-uri 'none'; frame-ancestors 'none'"
+    """What a page that is complete in itself may do: be styled and scripted by what is in it, and by nothing else."""
+
+    def inside(tag: str) -> str:
+        found = re.findall(f"<{tag}>(.*?)</{tag}>", text, re.DOTALL)
+        return " ".join(f"'sha256-{b64encode(sha256(each.encode()).digest()).decode()}'" for each in found) or "'none'"
+
+    return (
+        f"default-src 'none'; style-src {inside('style')}; script-src {inside('script')}; img-src data:; form-action 'self'; "
+        "base-uri 'none'; frame-ancestors 'none'"
+    )
 
 
 def _make(site: Site, page: Page, asked: Asked, opened: Opened) -> tuple[int, str] | Printed | Elsewhere:

@@ -29,7 +29,7 @@ def test_the_examples_are_true(site: Site, address: str, shown: str) -> None:
 
 
 def test_no_example_escapes_the_test() -> None:
-    assert len(EXAMPLES) == PAGE.read_text(encoding="utf-8").count("\nGET ") == 14
+    assert len(EXAMPLES) == PAGE.read_text(encoding="utf-8").count("\nGET ") > 10
 
 
 def test_every_kind_of_answer_has_its_example(site: Site) -> None:

@@ -1,8 +1,10 @@
 """At the door: methods, headers, lengths, what is shut, and what is said when something is wrong."""
 
 import asyncio
+import re
 import threading
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 
@@ -14,6 +16,9 @@ PAGES = [
     "/identify",
     "/identify?serial=%3F1%3F42&mark=gear-case%3D18-E25",
     "/fits?part=6104&serial=105112",
+    "/sell?part=6104&serial=105112",
+    "/measure",
+    "/measure?step=arbor-10&value=0.35",
     "/parts?serial=105112",
     "/parts/6104",
     "/castings?mark=V21%3F1",
@@ -54,6 +59,36 @@ def test_a_sheet_to_print_is_styled_by_nothing_but_what_is_in_it(site: Site) -> 
     assert sheet.status_code == 200 and "Work sheet: pump" in sheet.text
     assert "'unsafe" not in sheet.headers["content-security-policy"] and "'sha256-" in sheet.headers["content-security-policy"]
     assert "http://localhost/identify?serial=C1542" in sheet.text
+    assert "http://localhost/measure?step=pump-9&amp;serial=C1542" in sheet.text
+
+
+def test_a_field_guide_runs_nothing_but_its_own_look_up(site: Site) -> None:
+    guide = site.get("/guides/wren-30")
+    assert guide.status_code == 200 and "Field guide: " in guide.text
+    policy = guide.headers["content-security-policy"]
+    assert "unsafe" not in policy and policy.count("'sha256-") == 2 and "form-action 'self'" in policy
+    assert 'action="http://localhost/identify"' in guide.text  # without scripts the look-up asks the site
+    assert site.get("/guides/none").status_code == 404
+
+
+def test_a_measure_leads_to_its_own_address(site: Site) -> None:
+    """Counts that are those of the step's kits are left out of it; others are carried."""
+    form = site.get("/measure?step=arbor-10").text
+    shims = re.findall(r'name="shim" value="([^"]+)"><input id="count-\d+" name="count" value="(\d+)"', form)
+    assert len(shims) >= 2
+    usual = urlencode([("step", "arbor-10"), ("value", "0.35"), *(pair for name, count in shims for pair in (("shim", name), ("count", count)))])
+    assert site.get(f"/measure?{usual}").headers["location"] == "/measure?step=arbor-10&value=0.35"
+    (first, _), *others = shims
+    fewer = urlencode([("step", "arbor-10"), ("value", "0.35"), ("shim", first), ("count", "0")])
+    assert site.get(f"/measure?{fewer}").headers["location"] == f"/measure?step=arbor-10&value=0.35&at_hand={first}%3D0"
+
+
+def test_what_a_mistake_costs_moves_the_verdict_and_is_kept(site: Site) -> None:
+    sent = site.get("/sell?part=6104&serial_is=105112&serial_of=&return_cost=40&sale_value=20")
+    assert sent.headers["location"] == "/sell?part=6104&serial=105112&return_cost=40&sale_value=20"
+    page = site.get(sent.headers["location"])
+    assert "Assumed: a return costs 40, a sale brings 20" in page.text
+    assert 'name="return_cost" value="40"' in page.text
 
 
 @pytest.mark.parametrize("url", PAGES)
@@ -112,6 +147,11 @@ def test_health_says_which_build_answers(site: Site) -> None:
         ("/identify?serial=105112&replaced_rate=7", 400, "is not a share"),
         ("/fits?part=nope&serial=105112", 400, "There is no part &#34;nope&#34;"),
         ("/fits?part=6104&serial=105112&for=yesterday", 400, "is no choice for for"),
+        ("/sell?part=6104&serial=105112&return_cost=40", 400, "Only one of the two costs is stated"),
+        ("/sell?part=6104&serial=105112&return_cost=40&sale_value=-1", 400, "&#34;-1&#34; is no amount"),
+        ("/measure?step=nope&value=1", 400, "There is no step &#34;nope&#34;"),
+        ("/measure?step=arbor-10&value=much", 400, "is no measure of end play"),
+        ("/measure?step=arbor-10&value=1&at_hand=6131-10", 400, "does not say how many"),
         ("/castings?mark=%7B", 400, "contains"),
         ("/changeovers?component=nose", 400, "There is no component"),
         ("/parts/nope", 404, "There is no part &#34;nope&#34;"),

@@ -8,9 +8,9 @@ from kb.desk.paper.page import templates
 from kb.words.sheets import Guide
 
 
-def html(guide: Guide) -> str:
-    """The page."""
-    return templates().get_template("guide.html").render(guide=guide, data=_data(guide))
+def html(guide: Guide, site: str = "") -> str:
+    """The page. site: where the knowledge base is served; there the look-up leads on to the full answer if scripts are off."""
+    return templates().get_template("guide.html").render(guide=guide, data=_data(guide), site=site)
 
 
 def _data(guide: Guide) -> Markup:

@@ -33,6 +33,11 @@ def address_of(site: str, evidence: Evidence) -> str:
     return f"{site.rstrip('/')}/identify?{urlencode(evidence.fields, safe='@*:,')}"
 
 
+def judge_of(site: str, step: str, evidence: Evidence) -> str:
+    """The web page that judges a measure of a step for the unit."""
+    return f"{site.rstrip('/')}/measure?{urlencode([('step', step), *evidence.fields], safe='@*:,')}"
+
+
 def code(address: str) -> Markup:
     """The address as a QR code (ISO/IEC 18004), drawn as SVG that takes the size of its class; "" if it is too long to be read from paper."""
     import segno

@@ -1,7 +1,7 @@
 """A work sheet as one HTML file: to read on a phone, to print on A4 or Letter, with blanks to fill in."""
 
 from kb.desk.explain import chance, likely_built
-from kb.desk.paper.page import address_of, code, templates
+from kb.desk.paper.page import address_of, code, judge_of, templates
 from kb.desk.paper.timeline import timeline
 from kb.words.sheets import HazardNote, Sheet
 
@@ -23,6 +23,8 @@ def html(sheet: Sheet, site: str = "") -> str:
             pieces=[str(p) for field in ("serial", "marks", "features", "cast_dates") for p in getattr(sheet.unit.evidence, field)],
             picture=timeline(sheet.unit),
             hazards=_hazards(sheet),
+            site=site,
+            judge=lambda step: judge_of(site, step, sheet.unit.evidence),
             address=address,
             code=code(address) if address else "",
             chance=chance,

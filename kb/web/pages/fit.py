@@ -1,15 +1,18 @@
-"""Does a part fit the unit, and which parts fit it."""
+"""Does a part fit the unit, what is said to the customer who wants it, and which parts fit."""
 
 from typing import Literal, cast
 
-from kb.web.address import address
+from kb.web.address import Pairs, address
 from kb.web.desk import Opened
-from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, choice_of, complete_form, evidence_of, rate_of
+from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, choice_of, complete_form, costs_of, evidence_of, rate_of
 from kb.web.pages.unit import by_assembly, form_sheet, with_procedure
 from kb.words.answers import Fit
+from kb.words.counter import Sale
 from kb.words.errors import DataError, KbError
+from kb.words.evidence import Evidence
 
 FOR = ("fitted", "as-built")
+FURTHER = ("for", "replaced_rate", "return_cost", "sale_value", "alone")
 For = Literal["fitted", "as-built"]
 
 
@@ -17,36 +20,74 @@ def _for(asked: Asked) -> For:
     return cast(For, choice_of(asked, "for", FOR))
 
 
-def _further(asked: Asked) -> list[tuple[str, str]]:
-    return [(name, asked.query.one(name)) for name in ("for", "replaced_rate") if asked.query.one(name)]
+def _further(asked: Asked) -> Pairs:
+    return [(name, asked.query.one(name)) for name in FURTHER if asked.query.one(name)]
+
+
+def _part(asked: Asked) -> str:
+    part = asked.query.one("part")
+    if not part:
+        raise DataError("No part number is given.", f"Add it to the address: {asked.path}.json?part=6104&serial=105112.")
+    return part
 
 
 def fits_answer(opened: Opened, asked: Asked) -> list[Fit]:
     """What `kb fits` answers."""
-    part = asked.query.one("part")
-    if not part:
-        raise DataError("No part number is given.", "Add it to the address: /fits.json?part=6104&serial=105112.")
-    return opened.kb.fits(part, evidence_of(opened, asked), for_=_for(asked), replaced_rate=rate_of(asked))
+    return opened.kb.fits(_part(asked), evidence_of(opened, asked), for_=_for(asked), replaced_rate=rate_of(asked), costs=costs_of(asked))
 
 
-def fits_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
-    """The form with a part number, or the verdicts."""
+def sell_answer(opened: Opened, asked: Asked) -> Sale:
+    """What `kb sell` answers, but for the age of offers: an answer of the site depends on nothing but the file, and `as_of` is in it."""
+    return opened.kb.sell(
+        _part(asked),
+        evidence_of(opened, asked),
+        for_=_for(asked),
+        replaced_rate=rate_of(asked),
+        costs=costs_of(asked),
+        companions=choice_of(asked, "alone", ("no", "yes")) == "no",
+    )
+
+
+def _part_and_unit(opened: Opened, asked: Asked, action: str) -> Sheet | Elsewhere | Evidence:
+    """The form until part and unit are named, then the address that carries both, then the unit."""
     part = asked.query.one("part")
     form, evidence = complete_form(opened, asked)
     if evidence is None or evidence.empty or not part:
         if not part and evidence is not None and not evidence.empty and not form.more:
             form.errors["part"] = DataError("No part number is given.", "Write the number of the part that you want to know about.")
-        return form_sheet(opened, form, "/fits", part=part)
-    pairs = [("part", part), *evidence.fields, *_further(asked)]
+        return form_sheet(opened, form, action, part=part)
     if form.typed:
-        return Elsewhere(address("/fits", pairs))
+        return Elsewhere(address(action, [("part", part), *evidence.fields, *_further(asked)]))
+    return evidence
+
+
+def fits_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+    """The form with a part number, or the verdicts."""
+    evidence = _part_and_unit(opened, asked, "/fits")
+    if not isinstance(evidence, Evidence):
+        return evidence
+    part, further = asked.query.one("part"), _further(asked)
     try:
-        verdicts = opened.kb.fits(part, evidence, for_=_for(asked), replaced_rate=rate_of(asked))
+        verdicts = fits_answer(opened, asked)
         found = opened.kb.identify(evidence, replaced_rate=rate_of(asked))
     except KbError as error:
-        return form_sheet(opened, form, "/fits", error=error, part=part)
-    values = {"verdicts": verdicts, "found": found, "part": part, "pairs": pairs, "unit_pairs": evidence.fields, "further": _further(asked)}
+        return form_sheet(opened, complete_form(opened, asked)[0], "/fits", error=error, part=part)
+    values = {"verdicts": verdicts, "found": found, "part": part, "unit_pairs": evidence.fields, "further": further}
     return Sheet("fits.html", {**values, "for_": _for(asked)})
+
+
+def sell_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+    """The form with a part number, or what to say to the customer."""
+    evidence = _part_and_unit(opened, asked, "/sell")
+    if not isinstance(evidence, Evidence):
+        return evidence
+    part = asked.query.one("part")
+    try:
+        sale = sell_answer(opened, asked)
+        found = opened.kb.identify(evidence, replaced_rate=rate_of(asked))
+    except KbError as error:
+        return form_sheet(opened, complete_form(opened, asked)[0], "/sell", error=error, part=part)
+    return Sheet("sell.html", {"sale": sale, "found": found, "unit_pairs": evidence.fields, "further": _further(asked)})
 
 
 def parts_answer(opened: Opened, asked: Asked) -> list[Fit]:
@@ -57,6 +98,7 @@ def parts_answer(opened: Opened, asked: Asked) -> list[Fit]:
         for_=_for(asked),
         everything=choice_of(asked, "everything", ("no", "yes")) == "yes",
         replaced_rate=rate_of(asked),
+        costs=costs_of(asked),
     )
 
 
@@ -81,10 +123,12 @@ def parts_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         "every": list(every),
         "sheets": with_procedure(opened.book, found),
     }
-    chosen = {name: asked.query.one(name) for name in ("assembly", "everything", "for", "replaced_rate")}
+    chosen = {name: asked.query.one(name) for name in ("assembly", "everything", *FURTHER)}
     cautions = list(dict.fromkeys(caution for fit in fits for caution in fit.cautions))
-    return Sheet("parts.html", {**values, "chosen": chosen, "cautions": cautions})
+    assumed = next((fit.assumed for fit in fits if fit.assumed), "")
+    return Sheet("parts.html", {**values, "chosen": chosen, "cautions": cautions, "assumed": assumed})
 
 
 FITS = Page("/fits", fits_sheet, fits_answer)
+SELL = Page("/sell", sell_sheet, sell_answer)
 PARTS = Page("/parts", parts_sheet, parts_answer)

@@ -6,12 +6,14 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from kb.inference.costs import Costs
 from kb.web.address import Query
 from kb.web.desk import Opened
 from kb.web.form import Form, read_form
 from kb.words.errors import DataError, QuestionError
 from kb.words.evidence import Evidence
 
+COSTS = ("return_cost", "sale_value")
 Answer = BaseModel | Sequence[BaseModel]
 
 
@@ -95,6 +97,28 @@ def rate_of(asked: Asked) -> float | None:
     if not 0 <= rate <= 1:
         raise DataError(f'"{text[:40]}" is not a share.', "Write replaced_rate as a number from 0 to 1, as in 0.1.")
     return rate
+
+
+def costs_of(asked: Asked) -> Costs | None:
+    """What a return costs and what a sale brings, if the address says so.
+
+    Raises:
+        DataError: only one of them, or one that is no amount above 0.
+    """
+    texts = [asked.query.one(name) for name in COSTS]
+    if not any(texts):
+        return None
+    amounts = []
+    for text in texts:
+        try:
+            amount = float(text.replace(",", "."))
+        except ValueError:
+            amount = 0.0
+        if not 0 < amount < float("inf"):
+            what = f'"{text[:40]}" is no amount.' if text else "Only one of the two costs is stated."
+            raise DataError(what, "State what a return costs (return_cost) and what a sale brings (sale_value), both above 0, in one currency.")
+        amounts.append(amount)
+    return Costs(*amounts)
 
 
 def choice_of(asked: Asked, name: str, allowed: Sequence[str]) -> str:

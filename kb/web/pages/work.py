@@ -1,9 +1,10 @@
-"""The work sheet for an assembly of a unit, the same sheet that `kb sheet` writes."""
+"""What is taken to the machine: the work sheet for an assembly of a unit and the field guide of a model, as `kb sheet` and `kb guide` write them."""
 
+from kb.desk.paper.guide import html as guide_html
 from kb.desk.paper.sheet import html
 from kb.web.address import address
 from kb.web.desk import Opened
-from kb.web.pages.page import Asked, Elsewhere, Page, Printed, Sheet, complete_form, evidence_of, rate_of
+from kb.web.pages.page import Asked, Elsewhere, NotHere, Page, Printed, Sheet, complete_form, evidence_of, rate_of
 from kb.web.pages.unit import form_sheet
 from kb.words import sheets
 from kb.words.errors import DataError, KbError
@@ -30,4 +31,18 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Printed | Elsewhere:
         return form_sheet(opened, form, "/parts", error=error)
 
 
+def guide_answer(opened: Opened, asked: Asked) -> sheets.Guide:
+    """What `kb guide` answers."""
+    model = asked.steps["model"]
+    if model not in opened.book.models:
+        raise NotHere(f'There is no model "{model[:60]}" in this knowledge base.', "Look it up among the models.")
+    return opened.kb.guide(model)
+
+
+def guide_sheet(opened: Opened, asked: Asked) -> Printed:
+    """The field guide: one file to be kept on a telephone, which needs no network afterwards."""
+    return Printed(guide_html(guide_answer(opened, asked), asked.home))
+
+
 SHEET = Page("/sheet", sheet, answer)
+GUIDE = Page("/guides/(?P<model>[^/]+?)", guide_sheet, guide_answer)

@@ -1,0 +1,66 @@
+"""Is a measure of a step within its limits, and which shims would bring it there."""
+
+from itertools import groupby
+
+from kb.desk.accept import at_hand, shims_of
+from kb.file.book import Book, Row
+from kb.web.address import Pairs, address
+from kb.web.desk import Opened
+from kb.web.form import MOST_OFFERED
+from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, evidence_of
+from kb.words.errors import DataError, KbError
+from kb.words.evidence import Evidence
+from kb.words.sheets import MeasureAnswer
+
+
+def answer(opened: Opened, asked: Asked) -> MeasureAnswer:
+    """What `kb measure` answers."""
+    step, value = asked.query.one("step"), asked.query.one("value")
+    if not step or not value:
+        what = "No step is named." if not step else f'It is not said what was found in step "{step[:60]}".'
+        raise DataError(what, "Name both: /measure.json?step=arbor-10&value=0.35mm.")
+    unit = evidence_of(opened, asked)
+    return opened.kb.measure(step, value, at_hand(_counts(asked)), None if unit.empty else unit)
+
+
+def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+    """The form, with the judgement above it once a measure is given."""
+    step, value = asked.query.one("step"), asked.query.one("value")
+    shims = shims_of(opened.book, step) if step else []
+    if "shim" in asked.query:
+        counts = _counts(asked)
+        usual = [f"{shim.name}={shim.count}" for shim in shims]
+        kept = [("at_hand", count) for count in counts] if counts != usual else []
+        return Elsewhere(address("/measure", [("step", step), ("value", value), *kept, *_unit(opened, asked)]))
+    row = opened.book.one("select * from steps where step_id = ?", step) if step else None
+    values = {"answer": None, "error": None, "steps": _steps(opened.book), "shims": shims if row is not None and row.shims else [], "step": row}
+    try:
+        values["unit_pairs"] = _unit(opened, asked)
+        if value or (step and row is None):
+            values["answer"] = answer(opened, asked)
+    except KbError as error:
+        return Sheet("measure.html", {"unit_pairs": [], **values, "error": error}, 400)
+    return Sheet("measure.html", values)
+
+
+def _unit(opened: Opened, asked: Asked) -> Pairs:
+    unit: Evidence = evidence_of(opened, asked)
+    return unit.fields
+
+
+def _counts(asked: Asked) -> list[str]:
+    """The shims at hand in the notation of the command line: from the address, or from the two columns of the form."""
+    return asked.query.all("at_hand") + [f"{s}={n or 0}" for s, n in zip(asked.query.all("shim"), asked.query.all("count"), strict=False)]
+
+
+def _steps(book: Book) -> list[tuple[str, list[Row]]] | None:
+    """The steps that have limits, by procedure; None if they are more than a list can hold."""
+    rows = book.rows(
+        "select s.*, p.title from steps s join procedures p using (procedure_id)"
+        " where s.measure is not null and (s.low is not null or s.high is not null) order by p.rowid, s.position limit ?",
+        MOST_OFFERED + 1,
+    )
+    return None if len(rows) > MOST_OFFERED else [(title, list(mine)) for title, mine in groupby(rows, lambda row: row.title)]
+
+
+MEASURE = Page("/measure", sheet, answer)
