@@ -1,6 +1,6 @@
 """A loose casting: what is it off (docs/model.md, section 11)."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,13 +12,14 @@ from kb.channel.compiled import Compiled, compile_readings, level_of
 from kb.channel.marks import MANY
 from kb.channel.reading import Reading
 from kb.channel.wear import confusion
-from kb.desk import explain
+from kb.desk import explain, wornwords
 from kb.desk.advise import CLEANING_MINUTES, WORTH_SAYING
 from kb.desk.frame import MakerFrame
+from kb.desk.gaps import gaps
 from kb.desk.ranges import built_with
 from kb.file.book import Book, Row
 from kb.inference.advice import gain
-from kb.words.answers import CastingAnswer, Check, Match, Outcome
+from kb.words.answers import CastingAnswer, Check, Match, NearMark, Outcome
 from kb.words.notation import ALPHABET
 
 Floats = NDArray[np.float64]
@@ -53,17 +54,23 @@ def casting(book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | N
         matches=matches,
         not_in_knowledge_base=unknown / total if total > 0 else 1.0,
         check_next=_check_next(book, reading, wear, texts, known, unknown + rest, assumptions),
+        near=_near(book, reading, candidates, assumptions) if _recorded_nowhere(reading, posterior, texts, unknown / total if total else 1.0) else [],
+        cannot_tell=_cannot_tell(reading, wear, compiled, candidates),
     )
 
 
 @dataclass(frozen=True)
 class _Candidates:
-    """Texts that a reading may be of, with their weights; the weight of `count` texts in all that are not among them is estimated by `rest`."""
+    """Texts that a reading may be of, with their weights; the weight of `count` texts in all that are not among them is estimated by `rest`.
+
+    recorded: all that tell a variant, in order.
+    """
 
     texts: list[str]
     weights: Floats
     rest: float
     count: int
+    recorded: Sequence[str]
     rows: Callable[[str], list[tuple[Row, Row | None]]]
 
 
@@ -78,7 +85,7 @@ def _among_all(book: Book, frames: dict[str, MakerFrame], compiled: Compiled, ev
         marks.setdefault(mark.normal, []).append((mark, None))
     texts = sorted(marks)
     weights = book.index_of(tuple(texts)).weights(compiled) if texts else np.zeros(0)
-    return _Candidates(texts, weights, 0.0, len(texts), marks.__getitem__)
+    return _Candidates(texts, weights, 0.0, len(texts), texts, marks.__getitem__)
 
 
 def _among_many(book: Book, compiled: Compiled) -> _Candidates:
@@ -87,7 +94,8 @@ def _among_many(book: Book, compiled: Compiled) -> _Candidates:
     telling = [book.mark_index.texts[i] for i in found.texts]
     foundry = sorted(set(book.foundry_marks).difference(book.mark_index.texts))
     weights = np.concatenate([found.weights, book.index_of(tuple(foundry)).weights(compiled) if foundry else np.zeros(0)])
-    return _Candidates(telling + foundry, weights, found.rest, len(book.mark_index.texts) + len(foundry), book.rows_of_mark)
+    recorded = book.mark_index.texts
+    return _Candidates(telling + foundry, weights, found.rest, len(recorded) + len(foundry), recorded, book.rows_of_mark)
 
 
 def _matches(book: Book, frames: dict[str, MakerFrame], rows: list[tuple[Row, Row | None]], probability: float) -> list[Match]:
@@ -115,6 +123,33 @@ def _matches(book: Book, frames: dict[str, MakerFrame], rows: list[tuple[Row, Ro
             )
         )
     return found
+
+
+def _recorded_nowhere(reading: Reading, posterior: Floats, texts: Sequence[str], unknown: float) -> bool:
+    """Whether the answer amounts to "no such mark is recorded"."""
+    return unknown >= posterior.max(initial=0.0) or (reading.plain and not any(map(reading.could_be, texts)))
+
+
+def _near(book: Book, reading: Reading, candidates: _Candidates, assumptions: Assumptions) -> list[NearMark]:
+    """The recorded marks nearest to a reading, each with what it is on."""
+    from kb.desk.nearest import nearest  # only a mark that is recorded nowhere needs it
+
+    found = []
+    for text, apart in nearest(reading, candidates.recorded, assumptions):
+        rows = candidates.rows(text)
+        for component_id in dict.fromkeys(component.component_id if component else "" for _, component in rows):
+            mine = [mark for mark, component in rows if (component.component_id if component else "") == component_id]
+            variants = list(dict.fromkeys(mark.variant_id for mark in mine)) if component_id else []
+            found.append(NearMark(text=mine[0].text, name=explain.match_name(book, component_id, variants), component=component_id, apart=apart))
+    return found
+
+
+def _cannot_tell(reading: Reading, wear: str | None, compiled: Compiled, candidates: _Candidates) -> list[str]:
+    """That a worn reading suits numbers nobody recorded as well as the recorded ones around them."""
+    if level_of(reading, wear) == "clean" or not len(candidates.weights) or candidates.weights.max() <= 0:
+        return []
+    found = gaps(compiled, candidates.texts[int(candidates.weights.argmax())], candidates.recorded)
+    return [wornwords.cannot_tell(reading.text, **vars(found))] if found else []
 
 
 def _check_next(

@@ -363,13 +363,6 @@ def stretch_words(first: str, last: str) -> str:
     return first if first == last else f"{first} to {last}"
 
 
-def unrecorded_mark(book: Book, piece: SpotPiece, component_id: str, place: str, nearest: str) -> str:
-    """A clear mark that is recorded nowhere on its component."""
-    also = f" The nearest is {nearest}; it was taken to be a misreading of it only as far as that is likely." if nearest else ""
-    text = piece.reading.text if piece.reading else piece.text
-    return f"{text} is no mark recorded for {place_name(book, component_id, place)}: read it again.{also}"
-
-
 def number_of_component(book: Book, text: str, series: Row) -> str:
     """A serial that is a number of a component."""
     return f'{text} is a number of the series "{series.name}", of {place_name(book, series.component_id, "")}: ask with {series.series_id}={text}.'

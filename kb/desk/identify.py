@@ -12,7 +12,7 @@ from kb.desk.advise import advise
 from kb.desk.belonging import date_says, dated_castings, two_units
 from kb.desk.frame import MakerFrame, Stretches
 from kb.desk.plain import SETTLED_BITS
-from kb.desk.remarks import remarks
+from kb.desk.remarks import cannot_tell, remarks
 from kb.desk.serials import printed, still_possible
 from kb.desk.weigh import Piece, UnitPosterior, Weighing
 from kb.inference.advice import entropy, normalised, weight_of_evidence
@@ -167,6 +167,7 @@ def identify(found: Found) -> Identification:
         cautions=_cautions(found),
         dates=dates,
         assumptions=weighing.assumptions.changed() | ({} if weighing.replaced_rate is None else {"replaced_rate": weighing.replaced_rate}),
+        cannot_tell=cannot_tell(found),
     )
 
 

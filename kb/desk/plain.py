@@ -62,6 +62,15 @@ def many(count: int, one: str, several: str = "") -> str:
     return f"{count:,} {one if count == 1 else several or one + 's'}"
 
 
+def apart(count: int) -> str:
+    """How far two marks are from each other.
+
+    >>> apart(1), apart(2)
+    ('1 character apart', '2 characters apart')
+    """
+    return many(count, "character") + " apart"
+
+
 def minutes(effort: float) -> str:
     """How long a check takes.
 

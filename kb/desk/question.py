@@ -4,7 +4,6 @@ A component may be named by its id or, where that is plain, by its name or the e
 maker that has one. Everything that cannot be understood raises a QuestionError which says what would be.
 """
 
-import difflib
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -18,6 +17,7 @@ from kb.words.notation import simplify
 
 MM_PER_INCH = 25.4  # exact: NIST SP 811, appendix B
 _NUMBER = re.compile(r"(?=\d)(\d{1,9}(?:[.,]\d{1,9})?(?![\d/]))?\s*(?:(\d{1,3})/(\d{1,3}))?\s*(mm|cm|in|inch|\"|)\s*")
+ALIKE = 60  # of 100, from which on a name may have been meant
 _IN_MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH}
 
 
@@ -108,8 +108,10 @@ def named(rows: dict[str, Row], text: str, what: str) -> Row:
 
 def suggestion(text: str, known: Iterable[str]) -> str:
     """A remedy that offers what was probably meant, else some of what is known."""
+    from rapidfuzz import fuzz, process  # only a name that is not known needs it
+
     known = list(dict.fromkeys(known))
-    near = difflib.get_close_matches(text.lower(), known, 3, 0.5) or difflib.get_close_matches(text, known, 3, 0.5)
+    near = [name for name, _, _ in process.extract(text, known, scorer=fuzz.ratio, processor=simplify, score_cutoff=ALIKE, limit=3)]
     return f"Did you mean {_listed(near)}?" if near else f"Known are {_listed(known[:12])}{' and more' if len(known) > 12 else ''}." if known else ""
 
 

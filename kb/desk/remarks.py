@@ -1,14 +1,19 @@
-"""What is odd about the evidence itself: a clear mark that nobody recorded, a serial that is a component's number, readings that cannot both be."""
+"""What is odd about the evidence itself: a mark that nobody recorded, a serial that is a component's number, readings that cannot both be, and
+what a worn reading cannot tell."""
 
 from typing import TYPE_CHECKING
 
-from kb.desk import explain
+from kb.channel.compiled import level_of
+from kb.desk import explain, wornwords
+from kb.desk.gaps import FEWEST, gaps
 from kb.production.places import find
 from kb.words.errors import DataError
 from kb.words.notation import normalise
 
 if TYPE_CHECKING:
     from kb.desk.identify import Found
+
+MOST_OFFERED = 3
 
 
 def remarks(found: "Found") -> list[str]:
@@ -17,17 +22,37 @@ def remarks(found: "Found") -> list[str]:
 
 
 def unrecorded_marks(found: "Found") -> list[str]:
-    """Marks read without a doubt that are recorded on no casting of their component; the nearest is named, not taken for it."""
+    """Marks that are recorded on no casting of their component: read without a doubt, or better suiting a stranger. Those near are offered, none is
+    taken."""
     weighing, maker = found.weighing, found.maker
     texts = []
     for piece in weighing.question.spots:
-        if maker in piece.spots and piece.reading is not None and piece.reading.plain:
+        if maker in piece.spots and piece.reading is not None:
             component, place = piece.spots[maker]
             known = {mark.normal: mark.text for mark in weighing.book.marks_of(component)}
-            if known and str(piece.reading) not in known and str(piece.reading) not in weighing.book.foundry_marks:
-                likely = weighing.likelihood.of_texts(component, weighing.likelihood.compiled(piece))
-                nearest = max(likely, key=lambda text: likely[text])
-                texts.append(explain.unrecorded_mark(weighing.book, piece, component, place, known[nearest] if likely[nearest] > 0 else ""))
+            compiled = weighing.likelihood.compiled(piece)
+            if not known or any(map(piece.reading.could_be, [*known, *weighing.book.foundry_marks])):
+                continue
+            if piece.reading.plain or max(weighing.likelihood.of_texts(component, compiled).values()) < weighing.likelihood.unknown(compiled):
+                from kb.desk.nearest import nearest  # only a mark that is recorded nowhere needs it
+
+                near = [(known[text], apart) for text, apart in nearest(piece.reading, sorted(known), weighing.assumptions)[:MOST_OFFERED]]
+                texts.append(wornwords.unrecorded(piece.reading.text, explain.place_name(weighing.book, component, place), near))
+    return texts
+
+
+def cannot_tell(found: "Found") -> list[str]:
+    """For worn marks that suit numbers nobody recorded as well as the recorded ones around them: that they cannot be told apart."""
+    weighing, maker = found.weighing, found.maker
+    texts = []
+    for piece in weighing.question.spots:
+        if maker in piece.spots and piece.reading is not None and level_of(piece.reading, piece.wear) != "clean":
+            component, place = piece.spots[maker]
+            compiled = weighing.likelihood.compiled(piece)
+            weights = weighing.likelihood.of_texts(component, compiled)
+            if len(weights) >= FEWEST and (found_gaps := gaps(compiled, max(weights, key=weights.__getitem__), list(weights))):
+                where = f"for {explain.place_name(weighing.book, component, place)}"
+                texts.append(wornwords.cannot_tell(piece.reading.text, **vars(found_gaps), where=where))
     return texts
 
 

@@ -3,6 +3,7 @@
 import json
 
 from kb.desk import explain
+from kb.desk.question import suggestion
 from kb.desk.reweigh import Weighing, built_under
 from kb.file.book import Book, Row
 from kb.words.answers import ChangeOver, ClaimEntry, Dispute, MixedWidth, OddSighting, ReplacedRate, ReviewAnswer, Seek
@@ -17,7 +18,7 @@ def review(book: Book, series: str | None = None, component: str | None = None) 
     """
     for name, known, what in ((series, book.series, "series"), (component, book.components, "component")):
         if name is not None and name not in known:
-            raise QuestionError(f'There is no {what} "{name}" in this knowledge base.', f"Known are {', '.join(list(known)[:12])}.")
+            raise QuestionError(f'There is no {what} "{name}" in this knowledge base.', suggestion(name, known))
     rows = [
         row
         for row in book.rows("select * from changeovers order by rowid")

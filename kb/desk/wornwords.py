@@ -1,4 +1,10 @@
-"""The words of answers about worn readings: what confirmed readings taught."""
+"""The words of answers about worn readings: what they cannot tell, what is near, what confirmed readings taught."""
+
+from collections.abc import Sequence
+
+from kb.desk.plain import apart as apart_in_words
+
+MOST_NAMED = 5
 
 NOTHING_LEARNED = (
     "No confirmed reading is recorded, so nothing was learned: worn readings are weighed by the wear table as shipped, flattened by the "
@@ -37,3 +43,25 @@ def too_few_readings(fit: int, enough: int) -> str:
 def fitted_to_some(fit: int, most: int) -> str:
     """More readings than the exponent needs."""
     return f"{fit} could be used for the exponent; it was fitted to {most} of them, evenly spaced, because more would only take longer."
+
+
+def cannot_tell(reading: str, texts: Sequence[str], first: str, last: str, recorded: int, numbers: int, where: str = "") -> str:
+    """Gaps in a run of recorded numbers that a reading suits as well. where: "for the cover", or ""."""
+    named = [*texts[:MOST_NAMED], *([f"{len(texts) - MOST_NAMED} more"] if len(texts) > MOST_NAMED else [])]
+    them, is_it = ("They are", "one of them") if len(texts) > 1 else ("It is", "that one")
+    for_what = f" {where}" if where else ""
+    return (
+        f"{reading} suits {_listed(named, 'and')} as well. {them} not recorded{for_what}, though the neighbours are ({recorded} of the {numbers} "
+        f"numbers {first} to {last}): whether it is {is_it} cannot be told from this reading."
+    )
+
+
+def unrecorded(reading: str, where: str, near: Sequence[tuple[str, int]]) -> str:
+    """A mark that is recorded nowhere on its component, with those that are near it: as cast, and characters apart."""
+    of_them = [f"{text} ({apart_in_words(apart)})" for text, apart in near]
+    offered = f" Did you mean {_listed(of_them, 'or')}? It was taken for none of them beyond what a misreading makes likely." if near else ""
+    return f"{reading} is no mark recorded for {where}: read it again.{offered}"
+
+
+def _listed(names: Sequence[str], last: str) -> str:
+    return f" {last} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

@@ -126,6 +126,7 @@ class Identification(_Answer):
     cautions: list[str]
     dates: list[DateEntry] = Field(default_factory=list, description="The casting dates, in the order in which they were given.")
     assumptions: dict[str, Any] = Field(default_factory=dict, description="Assumptions that differ from the defaults.")
+    cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that a worn reading suits as well as recorded ones.")
 
 
 class Match(_Answer):
@@ -143,6 +144,15 @@ class Match(_Answer):
     probability: float
 
 
+class NearMark(_Answer):
+    """A recorded mark that may have been meant by one that is not recorded."""
+
+    text: str
+    name: str
+    component: str
+    apart: int = Field(description="By how many characters.")
+
+
 class CastingAnswer(_Answer):
     """What a loose casting is off (`kb casting`)."""
 
@@ -150,6 +160,8 @@ class CastingAnswer(_Answer):
     matches: list[Match]
     not_in_knowledge_base: float
     check_next: list[Check]
+    near: list[NearMark] = Field(default_factory=list, description="Where no such mark is recorded: those nearest to it, none taken for it.")
+    cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that the reading suits as well as recorded ones.")
 
 
 class Ships(_Answer):

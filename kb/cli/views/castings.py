@@ -2,8 +2,8 @@
 
 from rich.console import Console
 
-from kb.cli.views.layout import checks, columns, heading, line, probability
-from kb.desk.plain import number, open_bits, span
+from kb.cli.views.layout import checks, columns, heading, line, point, probability
+from kb.desk.plain import apart, number, open_bits, span
 from kb.words.answers import CastingAnswer, Match
 
 MOST = 12
@@ -21,6 +21,13 @@ def casting(answer: CastingAnswer, console: Console) -> None:
             line(console, f"Further marks together: {number(further)}.")
         if answer.not_in_knowledge_base < answer.matches[0].probability:
             line(console, f"Not in this knowledge base: {probability(answer.not_in_knowledge_base)}.")
+    if answer.near:
+        heading(console, f"{answer.reading} is no mark recorded here. Did you mean")
+        columns(console, ("mark", "on", ""), [(near.text, near.name, apart(near.apart)) for near in answer.near])
+    if answer.cannot_tell:
+        heading(console, "Cannot be told from this reading")
+        for each in answer.cannot_tell:
+            point(console, "!", each)
     asked = open_bits([*(match.probability for match in answer.matches), answer.not_in_knowledge_base])
     checks(console, "Look at next", answer.check_next, asked)
 

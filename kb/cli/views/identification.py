@@ -43,6 +43,10 @@ def identification(answer: Identification, console: Console) -> None:
         heading(console, "Does not go together")
         for conflict in answer.conflicts:
             point(console, "!", conflict)
+    if answer.cannot_tell:
+        heading(console, "Cannot be told from these readings")
+        for each in answer.cannot_tell:
+            point(console, "!", each)
     checks(console, "Look at next", answer.check_next, asked_of_unit(answer))
     if answer.because:
         heading(console, "Because")
