@@ -77,9 +77,15 @@ def band(change: Change, old: str, new: str) -> Markup:
     """A change-over: sightings of both castings as dots, claims as marks, and the stretch that holds it nine times out of ten."""
     scale = _Scale(*window(change))
     body = [f'<rect class="band" x="{scale(change.low)}" width="{scale.width(change.low, change.high + 1)}" y="18" height="106"/>']
+    body.append(f'<line class="mode" x1="{scale(change.first_new)}" x2="{scale(change.first_new)}" y1="18" y2="130"/>')
     for side, top, label in (("new", 12, new), ("old", 52, old)):
-        body.append(_text("0", top, shortened(f"Seen with {label}")))
         body.append(f'<line class="rule" x1="2%" x2="98%" y1="{top + 17}" y2="{top + 17}"/>')
+        before = sum(dot.side == side and dot.order < scale.first for dot in change.dots)
+        after = sum(dot.side == side and dot.order > scale.last for dot in change.dots)
+        further = ", ".join(filter(None, [f"{before} earlier" if before else "", f"{after} later" if after else ""]))
+        body.append(_text("0", top, shortened(f"Seen with {label}", _LETTERS - len(further))))
+        if further:
+            body.append(_text("100%", top, further, "end", "further"))
         for dot in change.dots:
             if dot.side == side and scale.holds(dot.order):
                 told = f"{dot.row.serial}{', probably a replacement' if dot.odd else ''}"
@@ -95,7 +101,6 @@ def band(change: Change, old: str, new: str) -> Markup:
             body.append(_tip(middle, 96, "claim", "M-5 0H5L0 12Z"))
         body.append(_text(middle, 121, claim.letter, "middle", "letter"))
     body.append('<line class="axis" x1="2%" x2="98%" y1="126" y2="126"/>')
-    body.append(f'<line class="mode" x1="{scale(change.first_new)}" x2="{scale(change.first_new)}" y1="18" y2="130"/>')
     body.append(_text("2%", 144, change.serial(scale.first)) + _text("98%", 144, change.serial(scale.last), "end"))
     title = f"{change.found.name}: sightings, claims, and where the change-over lies"
     seen = {side: sum(dot.side == side and scale.holds(dot.order) for dot in change.dots) for side in ("old", "new")}
@@ -147,7 +152,7 @@ def timeline(title: str, count: int, ends: tuple[str, str], bars: Sequence[Bar],
         shade = "odd" if bar.number % 2 else "even"
         x, width = scale(bar.first), scale.width(bar.first, bar.last + 1)
         body.append(f'<rect class="block {shade}" x="{x}" width="{width}" y="18" height="26"><title>{escape(bar.label)}</title></rect>')
-        body.append(_text(scale((bar.first + bar.last) / 2), 36, str(bar.number), "middle"))
+        body.append(_text(scale((bar.first + bar.last) / 2), 36, str(bar.number), "middle", "in-block"))
     top = 52
     for track in tracks:
         body.append(_text("2%", top + 12, shortened(track.label)))

@@ -4,6 +4,9 @@ from copy import deepcopy
 from functools import cache
 from typing import Any
 
+from datasette.utils import tilde_encode
+from markupsafe import Markup
+
 from kb.web.hooks import hook
 from kb.web.site import Site, site_of
 from kb.words.records import TABLES
@@ -113,4 +116,19 @@ def extra_template_vars(datasette: Any) -> dict[str, Any]:
     """Datasette's hook: what our frame needs around its pages."""
     site: Site | None = site_of(datasette)
     tables = _described(site.database)["databases"][site.database]["tables"] if site else {}
-    return {"site": site, "table_metadata": lambda name: tables.get(name, {})}
+
+    async def reference(table: str, column: str, value: object) -> Markup | None:
+        """What a column of a row refers to, by its name and as a link; Datasette does so for tables, not for single rows."""
+        database = datasette.databases[site.database] if site else None
+        if database is None:
+            return None
+        for key in await database.foreign_keys_for_table(table):
+            label = await database.label_column_for_table(key["other_table"]) if key["column"] == column else None
+            if label:
+                sql = f"select [{label}] from [{key['other_table']}] where [{key['other_column']}] = ?"
+                named = (await database.execute(sql, [value])).first()
+                link = datasette.urls.row(database.name, key["other_table"], tilde_encode(str(value)))
+                return Markup('<a href="{}">{}</a> <em>{}</em>').format(link, named[0], value) if named and named[0] else None
+        return None
+
+    return {"site": site, "table_metadata": lambda name: tables.get(name, {}), "reference": reference}

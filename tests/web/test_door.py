@@ -54,6 +54,12 @@ def test_every_page_says_its_language_and_its_build_and_guards_itself(site: Site
     assert "<script>" not in page.text and " style=" not in page.text and "onclick" not in page.text
 
 
+def test_a_row_names_what_it_refers_to_and_leaves_out_what_is_empty(site: Site) -> None:
+    row = site.get("/kb/parts/6104").text
+    assert '<a href="/kb/sources/ov-repair-list-9">Ombrecht &amp; Vay, Repair List No. 9</a>' in row
+    assert "<dt>made_by</dt>" not in row and ">0 rows</a>" not in row
+
+
 def test_a_sheet_to_print_is_styled_by_nothing_but_what_is_in_it(site: Site) -> None:
     sheet = site.get("/sheet?assembly=pump&serial=C1542")
     assert sheet.status_code == 200 and "Work sheet: pump" in sheet.text

@@ -7,7 +7,8 @@ from markupsafe import Markup, escape
 
 from kb.words.answers import Identification
 
-WIDTH, LEFT, RIGHT, ROW, TOP = 640, 190, 22, 26, 8
+ROW, TOP, FOOT = 34, 4, 22  # pixels; across, everything is in per cent, so that lettering keeps its size on a telephone
+MARGIN = 6  # per cent each side, for the years at the ends
 LEAST = 0.1  # meanings of a casting date less probable than this are not drawn
 
 Bar = tuple[str, str, list[tuple[date, date, float]]]  # class, label, spans with how dark
@@ -20,29 +21,29 @@ def timeline(unit: Identification) -> Markup:
     if not days:
         return Markup("")
     first, last = date.fromordinal(min(days)).year, date.fromordinal(max(days)).year + 1
-    start, scale = date(first, 1, 1).toordinal(), (WIDTH - LEFT - RIGHT) / (date(last, 1, 1).toordinal() - date(first, 1, 1).toordinal())
-    height = TOP + ROW * len(bars) + 24
+    start, days_shown = date(first, 1, 1).toordinal(), date(last, 1, 1).toordinal() - date(first, 1, 1).toordinal()
+    height = TOP + ROW * len(bars) + FOOT
 
     def x(day: int) -> float:
-        return LEFT + (day - start) * scale
+        return MARGIN + (100 - 2 * MARGIN) * (day - start) / days_shown
 
-    every = max(1, (last - first) // 10)
+    every = max(1, -(-(last - first) // 8))
     axis = []
     for year in range(first, last + 1, every):
         at = x(date(year, 1, 1).toordinal())
-        axis.append(f'<path class="tick" d="M{at:.1f} {TOP}V{height - 20}"/><text x="{at:.1f}" y="{height - 6}" text-anchor="middle">{year}</text>')
+        axis.append(f'<line class="tick" x1="{at:.2f}%" x2="{at:.2f}%" y1="{TOP}" y2="{height - 18}"/>')
+        axis.append(f'<text x="{at:.2f}%" y="{height - 5}" text-anchor="middle">{year}</text>')
     drawn = []
     for row, (kind, label, spans) in enumerate(bars):
         y = TOP + ROW * row
-        drawn.append(f'<text x="{LEFT - 8}" y="{y + 16}" text-anchor="end">{escape(label)}</text>')
         for begin, end, weight in spans:
             left, right = x(begin.toordinal()), x(end.toordinal() + 1)
-            width = max(right - left, 4.0)
             opacity = "" if weight >= 0.995 else f' fill-opacity="{max(0.25, weight):.2f}"'
-            drawn.append(f'<rect class="{kind}" x="{left:.1f}" y="{y + 6}" width="{width:.1f}" height="{ROW - 12}"{opacity}/>')
+            drawn.append(f'<rect class="{kind}" x="{left:.2f}%" y="{y + 16}" width="{max(right - left, 0.6):.2f}%" height="12"{opacity}/>')
+        drawn.append(f'<text x="{MARGIN}%" y="{y + 12}">{escape(label)}</text>')
     says = "; ".join(f"{label}: {_spoken(spans)}" for _, label, spans in bars)
     return Markup(
-        f'<svg class="timeline" viewBox="0 0 {WIDTH} {height}" role="img" aria-label="{escape(says)}">{"".join(axis)}{"".join(drawn)}</svg>'
+        f'<svg class="timeline" width="100%" height="{height}" role="img" aria-label="{escape(says)}">{"".join(axis)}{"".join(drawn)}</svg>'
     )
 
 

@@ -9,6 +9,7 @@ from kb.words.errors import DataError, KbError
 from kb.words.evidence import LONGEST, WEAR_LEVELS
 
 MOST_SHOWN = 25
+WORTH_A_LINE = 0.01
 
 
 def answer(opened: Opened, asked: Asked) -> CastingAnswer:
@@ -33,8 +34,9 @@ def sheet(opened: Opened, asked: Asked) -> Sheet:
         found = answer(opened, asked)
     except KbError as error:
         return Sheet("castings.html", {**values, "error": error}, 400)
+    shown = [match for match in found.matches[:MOST_SHOWN] if match is found.matches[0] or match.probability >= WORTH_A_LINE]
     asked_bits = open_bits([*(match.probability for match in found.matches), found.not_in_knowledge_base])
-    return Sheet("castings.html", {**values, "found": found, "shown": found.matches[:MOST_SHOWN], "asked_bits": asked_bits})
+    return Sheet("castings.html", {**values, "found": found, "shown": shown, "hidden": len(found.matches) - len(shown), "asked_bits": asked_bits})
 
 
 CASTINGS = Page("/castings", sheet, answer)
