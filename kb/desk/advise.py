@@ -15,7 +15,7 @@ from kb.desk.serials import printed
 from kb.desk.weigh import UnitPosterior, Weighing
 from kb.file.book import Row
 from kb.inference.advice import gain, normalised, observed
-from kb.inference.posterior import Spot
+from kb.inference.assembly import Spot
 from kb.words.answers import Check, Outcome
 
 Floats = NDArray[np.float64]

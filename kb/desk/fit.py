@@ -19,7 +19,7 @@ from kb.desk.shop import outcomes
 from kb.desk.stated import costs
 from kb.file.book import Book, Row
 from kb.inference.advice import normalised
-from kb.inference.posterior import Spot
+from kb.inference.assembly import Spot
 from kb.inference.verdict import Standing, States, VerdictText, states, verdict
 from kb.words.answers import Check, Fit, Ships, SourceRef
 

@@ -16,7 +16,8 @@ from kb.desk.remarks import cannot_tell, remarks
 from kb.desk.serials import printed, still_possible
 from kb.desk.weigh import Piece, UnitPosterior, Weighing
 from kb.inference.advice import entropy, normalised, weight_of_evidence
-from kb.inference.posterior import MakerPosterior, Spot
+from kb.inference.assembly import Spot
+from kb.inference.posterior import MakerPosterior
 from kb.words.answers import Check, DateEntry, FittedEntry, Identification, Reason, SerialEntry, UnitEntry
 
 Floats = NDArray[np.float64]
@@ -104,13 +105,14 @@ class WhichUnit:
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
-        table = self.found.posterior.makers[maker].table([spot]) * self.found.posterior.scale[maker]
-        joint = np.zeros((len(self.shown) + 1, table.shape[1] + 1))
-        for i, entry in enumerate(self.shown):
-            if entry.maker == maker:
-                joint[i, :-1] = table[entry.cells].sum(0)
-            else:
-                joint[i, -1] = entry.probability
+        mine = np.array([entry.maker == maker for entry in self.shown])
+        parts = np.zeros((len(self.shown), len(self.found.posterior.mass[maker])))
+        for row, entry in zip(parts, self.shown, strict=True):
+            row[entry.cells if entry.maker == maker else []] = 1.0
+        fitted = self.found.posterior.makers[maker].totals(spot, parts).fitted * self.found.posterior.scale[maker]
+        joint = np.zeros((len(self.shown) + 1, fitted.shape[1] + 1))
+        joint[:-1, :-1] = fitted
+        joint[:-1, -1] = np.where(mine, 0.0, [entry.probability for entry in self.shown])
         joint[-1, -1] = self.found.posterior.unknown + self.rest
         return normalised(joint)
 
@@ -134,7 +136,7 @@ class WhichVariants:
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
         book = self.found.weighing.book
-        table = self.found.posterior.makers[maker].table([spot]).sum(0) * self.found.posterior.scale[maker]
+        table = self.found.posterior.makers[maker].totals(spot).fitted[0] * self.found.posterior.scale[maker]
         self.labels = [explain.variant_name(book, v.variant_id) for v in book.variants_of.get(spot[0], [])] + [
             explain.variant_name(book, ""),
             "another unit",
@@ -236,8 +238,8 @@ def fitted_entries(found: Found) -> list[FittedEntry]:
     rows = []
     for component, place in frame.places:
         names = [v.variant_id for v in book.variants_of.get(component, [])] + [""]
-        fitted = posterior.table([(component, place)]).sum(0) * scale
-        built = posterior.table([(component, "")], built=True).sum(0) * scale
+        totals = posterior.totals((component, place))
+        fitted, built, kept = totals.fitted[0] * scale, totals.built[0] * scale, float(totals.kept[0]) * scale
         best, built_best = int(fitted.argmax()), int(built.argmax())
         rows.append(
             FittedEntry(
@@ -250,7 +252,7 @@ def fitted_entries(found: Found) -> list[FittedEntry]:
                 probability=float(fitted[best]),
                 as_built=names[built_best],
                 as_built_probability=float(built[built_best]),
-                swapped=bool(1 - posterior.kept((component, place)) * scale > 0.5),
+                swapped=1 - kept > 0.5,
             )
         )
     return rows
@@ -317,7 +319,7 @@ def _spot_says(found: Found, index: int, maker: str) -> tuple[str, str, str]:
         return "is of a component that this maker does not have", "", ""
     vector = weighing.vector(index, component)
     names = [v.variant_id for v in book.variants_of.get(component, [])] + [""]
-    table = found.posterior.makers[maker].table([(component, place)]).sum(0)
+    table = found.posterior.makers[maker].totals((component, place)).fitted[0]
     variant = names[int((vector * (table > table.max() * 1e-6)).argmax())]
     if piece.feature is not None:
         recorded = book.feature_values.get(piece.feature.feature_id, {}).get(variant)

@@ -15,8 +15,8 @@ from kb.desk.limits import within
 from kb.desk.partbook import PartBook
 from kb.desk.question import SpotPiece
 from kb.file.book import Row
+from kb.inference.assembly import Spot
 from kb.inference.ground import Ground
-from kb.inference.posterior import Spot
 from kb.inference.verdict import Truth
 
 Floats = NDArray[np.float64]

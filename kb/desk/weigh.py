@@ -18,7 +18,8 @@ from kb.desk.likelihood import Likelihood
 from kb.desk.question import Question, SerialPiece
 from kb.desk.serials import Whole, most_probable
 from kb.file.book import Book, Row
-from kb.inference.posterior import Assembly, Casting, Dated, MakerPosterior, OwnNumber, Spot, World, kernel
+from kb.inference.assembly import Assembly, Casting, Dated, OwnNumber, Spot, kernel
+from kb.inference.posterior import MakerPosterior, World
 from kb.words.errors import QuestionError
 
 Floats = NDArray[np.float64]

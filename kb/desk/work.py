@@ -21,8 +21,8 @@ from kb.desk.lengths import limits_words
 from kb.desk.question import suggestion
 from kb.file.book import Row, split_list
 from kb.inference.advice import normalised
+from kb.inference.assembly import Spot
 from kb.inference.costs import thresholds
-from kb.inference.posterior import Spot
 from kb.words.answers import Check, Identification, SourceRef
 from kb.words.errors import QuestionError
 from kb.words.sheets import HazardNote, MeasureEntry, ProcedureEntry, Sheet, StepBuyable, StepEntry, StepPartEntry
@@ -235,7 +235,7 @@ class Work:
         """Castings that are probably none of those that the steps are for."""
         spots = dict.fromkeys(self._spot(j.rule, j.place) for j in judged if j.row.variant_id)
         posterior = self.counter.found.posterior.makers[self.setting.maker]
-        return [explain.no_step(self.book, *spot) for spot in spots if (table := posterior.table([spot]).sum(0))[-1] > table.sum() / 2]
+        return [explain.no_step(self.book, *spot) for spot in spots if (table := posterior.totals(spot).fitted[0])[-1] > table.sum() / 2]
 
     def _left_out(self, judged: Sequence[Judged]) -> list[str]:
         found: dict[str, list[Judged]] = {}

@@ -6,7 +6,8 @@ from itertools import product
 import numpy as np
 import pytest
 
-from kb.inference.posterior import Assembly, Casting, MakerPosterior, OwnNumber, World, kernel
+from kb.inference.assembly import Assembly, Casting, Dated, OwnNumber, kernel
+from kb.inference.posterior import MakerPosterior, World
 
 RNG = np.random.default_rng(7)
 U, X = 3, 4  # cells of units, cells of own numbers
@@ -32,9 +33,9 @@ READING = RNG.random(X)
 BASE = RNG.random(U)
 
 
-def maker() -> MakerPosterior:
+def maker(dates: dict[str, dict[str, Dated]] | None = None) -> MakerPosterior:
     def casting(c: str) -> Casting:
-        return Casting(c, lambda: BUILT[c], KERNEL[c], {p: SEEN[c, p] for p in PLACES[c]}, BY_OWN[c])
+        return Casting(c, lambda: BUILT[c], KERNEL[c], {p: SEEN[c, p] for p in PLACES[c]}, BY_OWN[c], (dates or {}).get(c, {}))
 
     engine = Assembly((casting("head"), casting("case")), DONORS, SWAPPED, OwnNumber(GROUP, TRANSITION, READING))
     frame = Assembly((casting("cover"),), DONORS, SWAPPED)
@@ -122,7 +123,22 @@ def test_kept_is_the_chance_that_what_is_fitted_is_what_was_built(spot: tuple[st
         for probability, _, o, v, swapped in histories(ASSEMBLY[component], u):
             same = own_prior[v[spot]] if swapped else float(o[component] == v[spot])
             expected += probability * same * BASE[u] * weight(other, u)
-    assert maker().kept(spot) == pytest.approx(expected, rel=1e-10)
+    assert maker().totals(spot).kept == pytest.approx([expected], rel=1e-10)
+
+
+@pytest.mark.parametrize("dated", [False, True])
+@pytest.mark.parametrize("spot", SPOTS)
+def test_totals_are_sums_of_the_tables(spot: tuple[str, str], dated: bool) -> None:
+    """Of all cells, and of some for each of two sums; casting dates on the one side of the head touch what is said of the other."""
+    dates = {"head": {"left": Dated(0.7, RNG.random(U), 0.3)}, "case": {"": Dated(0.6, RNG.random(X), 0.2)}} if dated else {}
+    posterior = maker(dates)
+    parts = np.array([[1.0, 0, 1], [0, 1.0, 0]])
+    fitted, built = posterior.table([spot]), posterior.table([(spot[0], "")], built=True)
+    some = posterior.totals(spot, parts)
+    assert some.fitted == pytest.approx(parts @ fitted, rel=1e-12)
+    assert some.built == pytest.approx(parts @ built, rel=1e-12)
+    assert posterior.totals(spot).fitted == pytest.approx(fitted.sum(0, keepdims=True), rel=1e-12)
+    assert posterior.totals(spot).kept == pytest.approx([some.kept.sum()], rel=1e-12)
 
 
 def test_figures_of_exact_elimination() -> None:

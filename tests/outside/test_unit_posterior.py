@@ -13,7 +13,8 @@ from pgmpy.factors.discrete import TabularCPD
 from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 
-from kb.inference.posterior import Assembly, Casting, MakerPosterior, OwnNumber, World, kernel
+from kb.inference.assembly import Assembly, Casting, OwnNumber, kernel
+from kb.inference.posterior import MakerPosterior, World
 
 Table = NDArray[np.float64]
 CELLS, NUMBERS = 3, 3
