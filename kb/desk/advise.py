@@ -1,7 +1,7 @@
 """What to look at next: every observation not yet made, by what it would tell about the question asked, per minute."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Protocol
 
 import numpy as np
@@ -20,7 +20,6 @@ from kb.words.answers import Check, Outcome
 
 Floats = NDArray[np.float64]
 CLEANING_MINUTES = 5.0  # wire brush, torch, chalk; design's scale: 1 look, 5 clean or measure, 60 dismantle
-ANOTHER_MARK = 0.01  # a casting of a known variant that carries a mark nobody recorded
 WORTH_SAYING = 0.01  # bits
 LISTED_AT_LEAST = 0.5  # of the probability that whole serials must hold before a character of the serial is advised
 
@@ -28,7 +27,9 @@ LISTED_AT_LEAST = 0.5  # of the probability that whole serials must hold before 
 class Asked(Protocol):
     """A question with finitely many answers, and how they depend on what can be looked at. All arrays are joint probabilities that sum to 1."""
 
-    labels: list[str]
+    def labels(self, spot: Spot | None) -> list[str]:
+        """The answers in words; spot: the place looked at, by which a question put place by place has its answers; None: a serial."""
+        ...
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """(answers, V+2): by the variant fitted at a place; the last entry is everything the maker's recorded units do not explain."""
@@ -41,13 +42,14 @@ class Asked(Protocol):
 
 @dataclass(frozen=True)
 class Candidate:
-    """One observation. joint: (answers, outcomes); adds: the evidence each outcome would add."""
+    """One observation, at a place or (None) of the serial. joint: (answers, outcomes); adds: what evidence an outcome, by its number, would add."""
 
+    spot: Spot | None
     check: str
     effort: float
     outcomes: list[str]
     joint: Floats
-    adds: list[dict[str, Any]] = field(default_factory=list)
+    adds: Callable[[int], dict[str, Any]]
 
 
 def advise(
@@ -60,7 +62,7 @@ def advise(
         near: the assemblies on whose castings the answer depends, if it depends on no others but through the unit. Then what another assembly
             shows cannot tell more than the unit itself would, and is looked into only where that could still be among the best.
     """
-    checks: list[tuple[float, Check]] = []
+    found: list[tuple[float, float, Candidate]] = []  # by bits a minute, and bits
     bound = _at_most(posterior, asked) if near is not None and not any(piece.anywhere for piece in weighing.question.spots) else None
 
     def may_be_worth(assembly: str, effort: float) -> bool:
@@ -68,16 +70,14 @@ def advise(
             return True
         if bound < WORTH_SAYING:
             return False
-        return len(checks) < most or bound / effort >= sorted((score for score, _ in checks), reverse=True)[most - 1]
+        return len(found) < most or bound / effort >= sorted((score for score, _, _ in found), reverse=True)[most - 1]
 
     for candidate in _candidates(weighing, posterior, asked, only, near or frozenset(), may_be_worth):
         bits = gain(candidate.joint)
         if bits >= WORTH_SAYING:
-            checks.append(
-                (bits / candidate.effort, Check(check=candidate.check, effort=candidate.effort, gain_bits=bits, outcomes=_outcomes(asked, candidate)))
-            )
-    checks.sort(key=lambda scored: (-scored[0], scored[1].check))
-    return [check for _, check in checks[:most]]
+            found.append((bits / candidate.effort, bits, candidate))
+    found.sort(key=lambda scored: (-scored[0], scored[2].check))
+    return [Check(check=c.check, effort=c.effort, gain_bits=bits, outcomes=_outcomes(asked, c)) for _, bits, c in found[:most]]
 
 
 def _at_most(posterior: UnitPosterior, asked: Asked) -> float:
@@ -94,14 +94,14 @@ def _at_most(posterior: UnitPosterior, asked: Asked) -> float:
 
 
 def _outcomes(asked: Asked, candidate: Candidate) -> list[Outcome]:
-    found = []
+    found, labels = [], asked.labels(candidate.spot)
     for i, outcome in enumerate(candidate.outcomes):
         probability = float(candidate.joint[:, i].sum())
         if probability > 0.001:
             after = candidate.joint[:, i] / probability
             best = int(after.argmax())
-            adds = candidate.adds[i] if candidate.adds else {}
-            found.append(Outcome(outcome=outcome, means=explain.means(asked.labels[best], float(after[best])), probability=probability, adds=adds))
+            means = explain.means(labels[best], float(after[best]))
+            found.append(Outcome(outcome=outcome, means=means, probability=probability, adds=candidate.adds(i)))
     return sorted(found, key=lambda o: -o.probability)
 
 
@@ -126,7 +126,7 @@ def _candidates(
             unread_mark = (spot, None) not in seen and may_be_worth(component.assembly, CLEANING_MINUTES)
             if unread_mark and weighing.book.marks_of(component.component_id):
                 joint = asked.by_spot(maker, spot) if joint is None else joint
-                yield _mark(weighing, spot, joint)
+                yield _mark(weighing, maker, spot, joint)
     for i, piece in enumerate(question.spots):
         if maker in piece.spots and piece.reading is not None and only in (None, piece.spots[maker][0]):
             yield from _mark_characters(weighing, asked, maker, i, piece)
@@ -147,8 +147,12 @@ def _feature(weighing: Weighing, feature: Row, spot: Spot, joint: Floats) -> Can
     outcome = np.array(rows, dtype=np.float64).reshape(len(names), len(variants) + 2)
     outcome = np.vstack([outcome, np.maximum(0.0, 1 - outcome.sum(0))])
     choice = feature.kind != "measure"
-    adds: list[dict[str, Any]] = [{"features": f"{_text(spot)}.{feature.feature_id}={name}"} if choice else {} for name in [*names, "other"]]
-    return Candidate(explain.look(weighing.book, feature, *spot), float(feature.effort), [*names, "something else"], observed(joint, outcome), adds)
+
+    def adds(i: int) -> dict[str, Any]:
+        return {"features": f"{_text(spot)}.{feature.feature_id}={[*names, 'other'][i]}"} if choice else {}
+
+    check, joint = explain.look(weighing.book, feature, *spot), observed(joint, outcome)
+    return Candidate(spot, check, float(feature.effort), [*names, "something else"], joint, adds)
 
 
 def _measure_outcomes(weighing: Weighing, feature: Row, variants: list[Row]) -> tuple[list[str], list[list[float]]]:
@@ -182,21 +186,13 @@ def _measure_outcomes(weighing: Weighing, feature: Row, variants: list[Row]) -> 
     return names, rows
 
 
-def _mark(weighing: Weighing, spot: Spot, joint: Floats) -> Candidate:
-    variants = weighing.book.variants_of.get(spot[0], [])
-    marks = weighing.book.marks_of(spot[0])
-    texts = list(dict.fromkeys(mark.normal for mark in marks))
-    as_cast = {mark.normal: mark.text for mark in marks}
-    of = {v.variant_id: [m.normal for m in marks if m.variant_id == v.variant_id] for v in variants}
-    outcome = np.zeros((len(texts) + 1, len(variants) + 2))
-    for column, variant in enumerate(variants):
-        for text in of[variant.variant_id]:
-            outcome[texts.index(text), column] += (1 - ANOTHER_MARK) / len(of[variant.variant_id])
-    outcome[-1] = 1 - outcome.sum(0)
-    adds: list[dict[str, Any]] = [{"marks": f"{_text(spot)}={as_cast[text]}"} for text in texts] + [{}]
-    return Candidate(
-        explain.read_mark(weighing.book, *spot), CLEANING_MINUTES, [*(as_cast[t] for t in texts), "another mark"], observed(joint, outcome), adds
-    )
+def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> Candidate:
+    as_cast, outcome = weighing.frames[maker].marks_told(spot[0])
+
+    def adds(i: int) -> dict[str, Any]:
+        return {"marks": f"{_text(spot)}={as_cast[i]}"} if i < len(as_cast) else {}
+
+    return Candidate(spot, explain.read_mark(weighing.book, *spot), CLEANING_MINUTES, [*as_cast, "another mark"], observed(joint, outcome), adds)
 
 
 def unread(reading: Reading) -> list[int]:
@@ -233,7 +229,8 @@ def _mark_characters(weighing: Weighing, asked: Asked, maker: str, index: int, p
         ] + [{}]
         joint = asked.by_spot(maker, spot) if joint is None else joint
         check = explain.reread(position + 1, piece.reading, explain.place_name(weighing.book, *spot))
-        yield Candidate(check, CLEANING_MINUTES, [*characters, "another character"], observed(joint, np.maximum(outcome, 0.0)), adds)
+        split = observed(joint, np.maximum(outcome, 0.0))
+        yield Candidate(spot, check, CLEANING_MINUTES, [*characters, "another character"], split, adds.__getitem__)
 
 
 def _serial_characters(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str) -> Iterator[Candidate]:
@@ -253,4 +250,5 @@ def _serial_characters(weighing: Weighing, posterior: UnitPosterior, asked: Aske
         for whole, text in listed:
             table[:, characters.index(text[position])] += joint[:, whole.cell] * (whole.probability / mass[whole.cell])
         adds: list[dict[str, Any]] = [{"serial": str(with_character(piece.reading, position, c)), "instead_of": piece.text} for c in characters]
-        yield Candidate(explain.reread(position + 1, piece.reading, "serial"), CLEANING_MINUTES, characters, normalised(table), adds)
+        check = explain.reread(position + 1, piece.reading, "serial")
+        yield Candidate(None, check, CLEANING_MINUTES, characters, normalised(table), adds.__getitem__)

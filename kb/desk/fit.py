@@ -262,7 +262,11 @@ class _DoesItFit:
     def __init__(self, counter: Counter, spot: Spot, judged: _Judged, rules: list[Rule]) -> None:
         self.counter, self.spot, self.rules, self.judged = counter, spot, rules, judged
         self.setting = counter.setting
-        self.labels = [*(label for label, _ in judged.answers), "nothing recorded says so"]
+        self._labels = [*(label for label, _ in judged.answers), "nothing recorded says so"]
+
+    def labels(self, spot: Spot | None) -> list[str]:
+        """See `Asked`."""
+        return self._labels
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
@@ -277,7 +281,7 @@ class _DoesItFit:
     def by_cells(self, maker: str) -> Floats:
         """See `Asked`."""
         ground = self.setting.ground(self.spot, self.rules)
-        joint = np.zeros((len(self.labels), self.setting.cells))
+        joint = np.zeros((len(self._labels), self.setting.cells))
         for state, part in enumerate(self._states(ground)):
             joint[state, self.setting.live] = np.where(part, ground.table, 0.0).reshape(len(self.setting.live), -1).sum(1)
         return normalised(joint)
@@ -287,7 +291,7 @@ class _DoesItFit:
         mine = [r for r in self.rules if r.part_number == number]
         others = [r for r in self.rules if r.part_number != number]
         answers = dict(self.counter.judge(number, self.spot, mine, others, ground).answers)
-        told = [ground.members(answers.get(label, 0)).reshape(ground.table.shape) for label in self.labels[:-1]]
+        told = [ground.members(answers.get(label, 0)).reshape(ground.table.shape) for label in self._labels[:-1]]
         return [*told, ~np.logical_or.reduce(told)]
 
 

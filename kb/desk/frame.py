@@ -15,6 +15,7 @@ from kb.production.blocks import Block, Line
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+ANOTHER_MARK = 0.01  # a casting of a known variant that carries a mark nobody recorded
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,6 +116,7 @@ class MakerFrame:
             if len(x.units):
                 self.own[self.components[numbered].assembly] = _own_series(numbered, self.u, x, assumptions.own_number_lead_years)
         self._built: dict[str, Floats] = {}
+        self._told: dict[str, tuple[list[str], Floats]] = {}
 
     def by_own_number(self, component_id: str) -> bool:
         """The component changes by the own number of its assembly, not by the serial of the unit."""
@@ -135,6 +137,21 @@ class MakerFrame:
                 parts.append(part)
             self._built[component_id] = np.concatenate(parts)
         return self._built[component_id]
+
+    def marks_told(self, component_id: str) -> tuple[list[str], Floats]:
+        """The marks of a component as cast, and (marks + 1, V+2) P(mark | variant); the last mark is one that nobody recorded, the last
+        two variants are the unrecorded one and that of another maker's unit."""
+        if component_id not in self._told:
+            variants, marks = self.book.variants_of.get(component_id, []), self.book.marks_of(component_id)
+            as_cast = {mark.normal: mark.text for mark in marks}
+            row, column = ({each: i for i, each in enumerate(of)} for of in (as_cast, (v.variant_id for v in variants)))
+            counts = np.zeros((len(row) + 1, len(variants) + 2))
+            for mark in marks:
+                counts[row[mark.normal], column[mark.variant_id]] += 1
+            told = (1 - ANOTHER_MARK) * counts / np.maximum(1.0, counts.sum(0))
+            told[-1] = 1 - told.sum(0)
+            self._told[component_id] = (list(as_cast.values()), told)
+        return self._told[component_id]
 
     @cached_property
     def by_time(self) -> "MakerFrameByTime":
@@ -162,7 +179,7 @@ class MakerFrameByTime(MakerFrame):
             self.own[assembly] = OwnSeries(own.component_id, x, own.group[self._whole_u], own.compatible[:, whole] * share)
             self._whole_x[assembly] = whole
         self._coarse = coarse
-        self._built = {}
+        self._built, self._told = {}, {}
 
     def as_built(self, component_id: str) -> Floats:
         """See `MakerFrame`."""

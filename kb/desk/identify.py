@@ -91,8 +91,12 @@ class WhichUnit:
         self.found = found
         book = found.weighing.book
         self.shown = found.entries[:50]
-        self.labels = [f"{explain.model_name(book, e.maker, e.model)}, block {self._block(e)}" for e in self.shown] + ["not in this knowledge base"]
+        self._labels = [f"{explain.model_name(book, e.maker, e.model)}, block {self._block(e)}" for e in self.shown] + ["not in this knowledge base"]
         self.rest = max(0.0, found.known - sum(e.probability for e in self.shown))
+
+    def labels(self, spot: Spot | None) -> list[str]:
+        """See `Asked`."""
+        return self._labels
 
     def _block(self, entry: Entry) -> str:
         line, position = self.found.weighing.frames[entry.maker].u.blocks[entry.block]
@@ -131,22 +135,22 @@ class WhichVariants:
 
     def __init__(self, found: Found) -> None:
         self.found = found
-        self.labels: list[str] = []
+
+    def labels(self, spot: Spot | None) -> list[str]:
+        """See `Asked`."""
+        book = self.found.weighing.book
+        variants = [v.variant_id for v in book.variants_of.get(spot[0], [])] if spot else []
+        return [explain.variant_name(book, variant) for variant in [*variants, ""]] + ["another unit"]
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
-        book = self.found.weighing.book
         table = self.found.posterior.makers[maker].totals(spot).fitted[0] * self.found.posterior.scale[maker]
-        self.labels = [explain.variant_name(book, v.variant_id) for v in book.variants_of.get(spot[0], [])] + [
-            explain.variant_name(book, ""),
-            "another unit",
-        ]
         joint = np.diag(np.append(table, max(0.0, 1 - table.sum())))
         return normalised(joint)
 
     def by_cells(self, maker: str) -> Floats:
         """See `Asked`: the serial is settled, re-reading it tells nothing more."""
-        return np.zeros((len(self.labels), len(self.found.posterior.mass[maker])))
+        return np.zeros((len(self.labels(None)), len(self.found.posterior.mass[maker])))
 
 
 def identify(found: Found) -> Identification:

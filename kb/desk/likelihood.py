@@ -59,8 +59,8 @@ class Likelihood:
     def best_mark(self, component_id: str, piece: SpotPiece, variant_id: str) -> Row | None:
         """The recorded mark of the variant that the reading suits best, None if it has none."""
         mine = [mark for mark in self.book.marks_of(component_id) if mark.variant_id == variant_id]
-        compiled = self.compiled(piece)
-        return max(mine, key=lambda mark: compiled.weight(mark.normal), default=None)
+        weight = self.of_texts(component_id, self.compiled(piece))
+        return max(mine, key=lambda mark: weight[mark.normal], default=None)
 
     def where_unknown(self, piece: SpotPiece) -> float:
         """P(piece | a variant, or a unit, that is not in this knowledge base)."""

@@ -250,7 +250,11 @@ class _WhichStep:
 
     def __init__(self, work: Work, spot: Spot, undecided: Sequence[Judged]) -> None:
         self.work, self.spot, self.undecided = work, spot, undecided
-        self.labels = [f"the step for {work._only_if(each)}" for each in undecided] + ["none of them"]
+        self._labels = [f"the step for {work._only_if(each)}" for each in undecided] + ["none of them"]
+
+    def labels(self, spot: Spot | None) -> list[str]:
+        """See `Asked`."""
+        return self._labels
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
@@ -266,7 +270,7 @@ class _WhichStep:
         """See `Asked`."""
         setting = self.work.setting
         ground = setting.ground(self.spot, [each.rule for each in self.undecided])
-        joint = np.zeros((len(self.labels), setting.cells))
+        joint = np.zeros((len(self._labels), setting.cells))
         for answer, part in enumerate(self._sets(ground)):
             joint[answer, setting.live] = np.where(part, ground.table, 0.0).reshape(len(setting.live), -1).sum(1)
         return normalised(joint)

@@ -59,9 +59,14 @@ class Casting:
         return self.load()
 
     @cached_property
+    def told(self) -> tuple[str, ...]:
+        """The places where something was seen."""
+        return tuple(place for place, likelihood in self.seen.items() if place in self.dates or bool((likelihood != 1.0).any()))
+
+    @property
     def silent(self) -> bool:
         """Nothing was seen on this component."""
-        return not self.dates and all(bool((likelihood == 1.0).all()) for likelihood in self.seen.values())
+        return not self.told
 
     def through(self, place: str) -> Floats:
         """(V+1,) P(what is seen at the place | as built); (cells, V+1) with casting dates there."""
@@ -119,7 +124,7 @@ class Casting:
 
     def _product(self, without: Sequence[str]) -> Floats:
         product = np.ones(len(self.kernel))
-        for place in self.seen:
+        for place in self.told:
             if place not in without:
                 product = product * self.through(place)
         return product
@@ -179,14 +184,13 @@ class Assembly:
         """A(u) summed over the cells u, with what is at a place. weights: (R, u cells)."""
         component, place = spot
         casting = self.casting(component)
-        own = casting.totals(place, self._around(component, weights))
-        donor = casting.totals(place, self._around(component, self.donors[None]))
+        seen = casting.totals(place, self._around(component, np.vstack([weights, self.donors])))  # the last row: of the donors
         left_works = self._at(component, weights) @ casting.as_built  # by what the unit was built with before all was swapped
         every, swapped = weights.sum(axis=1, keepdims=True), self.swapped
         return Totals(
-            (1 - swapped) * own.fitted + swapped * every * donor.fitted,
-            (1 - swapped) * own.built + swapped * float(self.donors @ self.own) * left_works,
-            (1 - swapped) * own.kept + swapped * (left_works @ donor.fitted[0]),
+            (1 - swapped) * seen.fitted[:-1] + swapped * every * seen.fitted[-1],
+            (1 - swapped) * seen.built[:-1] + swapped * float(self.donors @ self.own) * left_works,
+            (1 - swapped) * seen.kept[:-1] + swapped * (left_works @ seen.fitted[-1]),
         )
 
     def original(self, spot: Spot) -> Floats:

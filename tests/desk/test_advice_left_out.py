@@ -35,3 +35,15 @@ def test_nothing_that_would_be_among_the_best_is_left_out(unit: dict[str, object
             assert [check.check for check in a.check_next] == [check.check for check in b.check_next]
             asked += bool(a.check_next)
     assert asked, "nothing was open, so that nothing was tested"
+
+
+def test_what_is_seen_at_a_place_means_a_casting_of_that_place(demo_db: Path) -> None:
+    """Once the unit is known the question is put place by place, and each place has its own answers."""
+    with KnowledgeBase.open(demo_db) as book:
+        checks = book.identify({"serial": "105112", "model": "wren-30"}).check_next
+        names = {book._book.components[c].name: {v.name for v in rows} for c, rows in book._book.variants_of.items()}
+    assert len(checks) > 1
+    for check in checks:
+        component = next(name for name in sorted(names, key=len, reverse=True) if f" the {name}" in check.check)
+        for outcome in check.outcomes:
+            assert outcome.means.startswith((*names[component], "a casting not recorded here")), (check.check, outcome)
