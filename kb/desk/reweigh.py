@@ -21,7 +21,7 @@ from kb.production.changeovers import Posterior, estimate
 from kb.production.copies import Copies
 from kb.production.lineages import Lineage, draw_up
 from kb.production.places import find
-from kb.production.sighted import Sighted, select, service_shares
+from kb.production.sighted import Sighted, count, select, service_shares
 from kb.production.sightings import Seen, Sightings
 from kb.production.weights import claim_weights, sighting_weights
 from kb.words.answers import ChangeOver, Seek, SeekOutcome, SightingEntry
@@ -78,12 +78,9 @@ class Weighing:
     def in_full(self, changeover_id: str, found: ChangeOver) -> ChangeOver:
         """The same change-over with the weights of all claims and sightings and with what the next sighting would mean."""
         lineage, k = self._lineages[changeover_id]
-        sighted = self._counted(lineage)
-        orders = lineage.concerned.orders(np.array([each.where.order for each in sighted], dtype=np.int64)).tolist()
-        seen = [each.seen(lineage, self._service, order) for each, order in zip(sighted, orders, strict=True)]
-        of_change = [Sightings(row[each] for row in seen) for each in range(len(lineage.changes))]
-        count = lineage.concerned.count
-        singles = [estimate(count, c.claims, of_change[i], c.widths, self.assumptions) for i, c in enumerate(lineage.changes)]
+        counted = count(lineage, self._sighted.get((lineage.line_id, self.component), ()), self._service)
+        of_change, units = counted.of_change, lineage.concerned.count
+        singles = [estimate(units, c.claims, of_change[i], c.widths, self.assumptions) for i, c in enumerate(lineage.changes)]
         posterior = Chain(singles).marginal(k)
         where = bracket(posterior, self.assumptions)
         stated = [each for each in lineage.changes[k].stated if each.claim is not None]
@@ -93,34 +90,30 @@ class Weighing:
         )
         weights = sighting_weights(posterior, of_change[k], where)
         doubts = replaced(posterior, of_change[k])
-        entries = [self._entry(lineage, k, each, row[k], *of) for each, row, *of in zip(sighted, seen, weights, doubts, strict=True)]
+        speaks = np.sign(of_change[k].at_new - of_change[k].at_old)
+        entries = [self._entry(*of) for of in zip(counted.sighted, speaks.tolist(), weights.tolist(), doubts.tolist(), strict=True)]
         return found.model_copy(
             update={
                 "claims": [claim.model_copy(update={"weight_bits": by_claim.get(claim.breakpoint_id)}) for claim in found.claims],
                 "weighed": sorted(entries, key=lambda each: (-abs(each.weight_bits), each.sighting_id)),
-                "seek": self._seek(lineage, k, found.seek, singles, [row[k] for row in seen], posterior),
+                "seek": self._seek(lineage, k, found.seek, singles, of_change[k], posterior),
             }
         )
 
-    def _counted(self, lineage: Lineage) -> list[Sighted]:
-        of_line = self._sighted.get((lineage.line_id, self.component), [])
-        counted = [each for each in of_line if lineage.covers(each.where.line.blocks[each.where.block_index])]
-        return sorted((each for each in counted if each.possible(lineage, self._service)), key=lambda each: each.where.order)
-
-    def _entry(self, lineage: Lineage, k: int, each: Sighted, seen: Seen, weight: float, doubt: float) -> SightingEntry:
+    def _entry(self, each: Sighted, speaks: float, weight: float, doubt: float) -> SightingEntry:
         row: Row = self._sightings[each.sighting_id]
         return SightingEntry(
             sighting_id=each.sighting_id,
             serial=each.where.line.serial(each.where.order),
             saw=self.book.variants[row.variant_id].name if row.variant_id else row.mark_read,
-            speaks_for="old" if seen.at_old > seen.at_new else "new" if seen.at_new > seen.at_old else "neither",
+            speaks_for="old" if speaks < 0 else "new" if speaks > 0 else "neither",
             original=row.original,
             source=row.source_id or "",
-            weight_bits=float(weight),
-            replaced=float(doubt),
+            weight_bits=weight,
+            replaced=doubt,
         )
 
-    def _seek(self, lineage: Lineage, k: int, sought: Seek | None, singles: list[Posterior], seen: list[Seen], posterior: Posterior) -> Seek | None:
+    def _seek(self, lineage: Lineage, k: int, sought: Seek | None, singles: list[Posterior], seen: Sightings, posterior: Posterior) -> Seek | None:
         """With what either casting on that unit would mean for the stretch."""
         if sought is None:
             return None
@@ -132,7 +125,7 @@ class Weighing:
             by_chance = rate * sum(self._service.get(each, 0.0) for each in variants)
             at = (1 - rate + by_chance, by_chance)
             more = Seen(order, *(at if outcome == "old" else at[::-1]), by_chance)
-            single = estimate(concerned.count, change.claims, [*seen, more], change.widths, self.assumptions)
+            single = estimate(concerned.count, change.claims, seen.joined(more), change.widths, self.assumptions)
             then = bracket(Chain([*singles[:k], single, *singles[k + 1 :]]).marginal(k), self.assumptions)
             low, high = concerned.serial(then.low), concerned.serial(then.high)
             outcomes.append(SeekOutcome(outcome=outcome, probability=(1 - rate) * built + by_chance, low=low, high=high))

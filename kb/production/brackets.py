@@ -49,21 +49,22 @@ def standing(posterior: Posterior, claim: Claim, found: Bracket, assumptions: As
 
 def replaced(posterior: Posterior, sightings: Sightings) -> Floats:
     """P(what was seen is a replacement), shape (sightings,), in the order of `sightings`."""
-    mass = np.exp(posterior.log_mass)
-    stop = np.clip(np.searchsorted(posterior.first, sightings.order, side="right"), *posterior.span)
-    ends = (posterior.first,) if posterior.single else (posterior.first, posterior.last)
+    bins = slice(*posterior.span)
+    first, last, mass = posterior.first[bins], posterior.last[bins], posterior.joint[bins]
+    nothing = np.zeros((1, len(posterior.widths)))
+    before = np.concatenate([nothing, mass.cumsum(axis=0)])
+    after = np.concatenate([mass[::-1].cumsum(axis=0)[::-1], nothing])
+    stop = first.searchsorted(sightings.order, side="right")
+    ends = (first,) if posterior.single else (first, last)
     result: Floats = np.zeros(len(sightings.order))
     for column, width in enumerate(posterior.widths.tolist()):
-        own = mass[:, column]
-        start = np.clip(np.searchsorted(posterior.last, sightings.order - width, side="right"), *posterior.span)
-        before = np.concatenate([[0.0], np.cumsum(own)])[start]
-        after = np.concatenate([np.cumsum(own[::-1])[::-1], [0.0]])[stop]
-        result += before / sightings.at_new + after / sightings.at_old
+        start = last.searchsorted(sightings.order - width, side="right")
+        result += before[start, column] / sightings.at_new + after[stop, column] / sightings.at_old
         for row, of in pairs(start, stop):
             s, old, new = sightings.order[row], sightings.at_old[row], sightings.at_new[row]
             for end in ends:
                 passed = built_new(s, end[of], width)
-                result += np.bincount(row, own[of] / len(ends) / (old * (1 - passed) + new * passed), len(result))
+                result += np.bincount(row, mass[of, column] / len(ends) / (old * (1 - passed) + new * passed), len(result))
     return np.minimum(sightings.replaced * result, 1.0)
 
 

@@ -5,7 +5,7 @@ every serial has the average of the ends. Rules: docs/model.md, sections 6 and 8
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from kb.production.chain import Chain, Without
 from kb.production.claims import Floats, Orders
 from kb.production.limits import Stretch
 from kb.production.lineages import Lineage
+from kb.production.sightings import Sightings
 
 ROUNDING = 1e-12  # P(as built) that differs by less does not differ
 PARTS = 8  # into which a stretch is divided to find where it changes
@@ -22,30 +23,35 @@ PARTS = 8  # into which a stretch is divided to find where it changes
 
 @dataclass(frozen=True)
 class Estimated:
-    """A lineage with the joint posterior of its change-overs; `own`: for units seen themselves, what to leave out again."""
+    """A lineage with the joint posterior of its change-overs; `sightings`: by change-over, all that were seen."""
 
     lineage: Lineage
     chain: Chain | None
-    own: Mapping[int, tuple[tuple[tuple[float, ...], tuple[float, ...]], ...]] = field(default_factory=dict)
+    sightings: Sequence[Sightings] = ()
+
+    @property
+    def seen(self) -> Orders:
+        """The orders, rising, of units that were seen themselves."""
+        return np.unique(self.sightings[0].order) if self.sightings else np.zeros(0, dtype=np.int64)
 
     def stage(self, orders: Orders, leave_out_own: bool = False) -> Floats:
         """P(the unit has variant k of the lineage or a later one), k = 0..K; 0 before its start. Shape (orders, K + 1).
 
         Args:
             orders: among the units concerned.
-            leave_out_own: all of them are in `own`, and what was seen on each does not count for it.
+            leave_out_own: all of them are in `seen`, and what was seen on each does not count for it.
         """
         begun: Floats = (orders >= self.lineage.start_order)[:, None].astype(np.float64)
         return begun * self.chain.stage(orders, self._without(orders) if leave_out_own else None) if self.chain else begun
 
     def _without(self, orders: Orders) -> Without:
-        assert self.chain is not None
-        most = max((len(self.own[order]) for order in orders.tolist()), default=1)
-        at_old, at_new = (np.ones((len(orders), most, len(self.chain))) for _ in range(2))
-        for row, order in enumerate(orders.tolist()):
-            for column, (old, new) in enumerate(self.own[order]):
-                at_old[row, column], at_new[row, column] = old, new
-        return Without(at_old, at_new)
+        """Their own sightings; several of one unit side by side."""
+        everything = self.sightings[0].order
+        start, stop = everything.searchsorted(orders, side="left"), everything.searchsorted(orders, side="right")
+        at = start[:, None] + np.arange(int((stop - start).max(initial=1)))
+        inside, at = at < stop[:, None], np.minimum(at, len(everything) - 1)
+        old, new = (np.stack([np.where(inside, getattr(each, name)[at], 1.0) for each in self.sightings], axis=2) for name in ("at_old", "at_new"))
+        return Without(old, new)
 
 
 @dataclass(frozen=True)
@@ -149,7 +155,7 @@ def _own_cuts(components: Sequence[Contents], line: Line) -> set[int]:
             orders.update(end for change in lineage.changes for claim in change.claims for end in (claim.low, claim.high + 1))
             inside = np.array(sorted(order for order in orders if order < lineage.concerned.count), dtype=np.int64)
             cuts.update(lineage.concerned.of_line(inside).tolist())
-            seen = lineage.concerned.of_line(np.array(sorted(estimated.own), dtype=np.int64))
+            seen = lineage.concerned.of_line(estimated.seen)
             cuts.update(seen.tolist(), (seen + 1).tolist())
     return {cut for cut in cuts if 0 <= cut < line.count}
 
@@ -233,7 +239,7 @@ def _built(estimated: Estimated, low: Orders, high: Orders, stretch: Orders) -> 
     stage = estimated.stage(first)
     wide = last > first
     stage[wide] = (stage[wide] + estimated.stage(last[wide])) / 2
-    seen = np.flatnonzero(~wide & np.isin(first, list(estimated.own)))
+    seen = np.flatnonzero(~wide & np.isin(first, estimated.seen))
     if len(seen):
         stage[seen] = estimated.stage(first[seen], leave_out_own=True)
     following = np.concatenate([stage[:, 1:], np.zeros((len(stage), 1))], axis=1)

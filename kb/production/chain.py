@@ -45,16 +45,32 @@ class Chain:
         self.size: Orders = self.last - self.first + 1
         self._singles = bool((self.size == 1).all())
         self._posteriors = tuple(posteriors)
-        self._log_mass = [_onto(posterior, self.first, self.size) for posterior in posteriors]
         self._widths = [posterior.widths for posterior in posteriors]
         self._reach = int(max(widths[-1] for widths in self._widths))
-        self._log_bin = [np.logaddexp.reduce(mass, axis=1) for mass in self._log_mass]
-        # Given the bin, P(w); and within one bin of m orders two b are in order with probability (m + 1) / 2m.
-        self._of_width = [np.exp(mass - total[:, None]) for mass, total in zip(self._log_mass, self._log_bin, strict=True)]
-        self._log_tie: Floats = np.log((self.size + 1) / (2 * self.size))
 
     def __len__(self) -> int:
-        return len(self._log_mass)
+        return len(self._posteriors)
+
+    @cached_property
+    def _log_mass(self) -> list[Floats]:
+        """Per change-over: log mass of each bin and width, shape (bins, W)."""
+        return [_onto(posterior, self.first, self.size) for posterior in self._posteriors]
+
+    @cached_property
+    def _log_bin(self) -> list[Floats]:
+        """Per change-over: log mass of each bin."""
+        return [np.logaddexp.reduce(mass, axis=1) for mass in self._log_mass]
+
+    @cached_property
+    def _of_width(self) -> list[Floats]:
+        """Per change-over: given the bin, P(w); shape (bins, W)."""
+        return [np.exp(mass - total[:, None]) for mass, total in zip(self._log_mass, self._log_bin, strict=True)]
+
+    @cached_property
+    def _log_tie(self) -> Floats:
+        """Within one bin of m orders two b are in order with probability (m + 1) / 2m."""
+        tie: Floats = np.log((self.size + 1) / (2 * self.size))
+        return tie
 
     @cached_property
     def _tops(self) -> list[float]:
@@ -103,10 +119,9 @@ class Chain:
     def marginal(self, k: int) -> Posterior:
         """P(b, w) of change-over k = 0..K-1, by all that is known of all of them."""
         if len(self) == 1:
-            log_mass = self._log_mass[0]
-        else:
-            joint = self._forward[k] + self._backward[k] - self._log_after[0][0]
-            log_mass = joint[:, None] + np.log(np.maximum(self._of_width[k], np.finfo(np.float64).tiny))
+            return self._posteriors[0]
+        joint = self._forward[k] + self._backward[k] - self._log_after[0][0]
+        log_mass = joint[:, None] + np.log(np.maximum(self._of_width[k], np.finfo(np.float64).tiny))
         return Posterior(self.n, self.first, self.last, self._widths[k], log_mass)
 
     def stage(self, orders: Orders, without: Without | None = None) -> Floats:

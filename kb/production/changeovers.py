@@ -44,9 +44,15 @@ class Posterior:
     log_mass: Floats
 
     @cached_property
+    def joint(self) -> Floats:
+        """P(b in bin, w), shape (bins, W)."""
+        joint: Floats = np.exp(self.log_mass)
+        return joint
+
+    @cached_property
     def mass(self) -> Floats:
         """P(b in bin), shape (bins,)."""
-        total: Floats = np.exp(self.log_mass).sum(axis=1)
+        total: Floats = self.joint.sum(axis=1)
         return total
 
     @cached_property
@@ -72,21 +78,28 @@ class Posterior:
 
     def up_to(self, order: Orders) -> Floats:
         """P(b <= order), any shape."""
-        at = np.clip(np.searchsorted(self.last, order, side="left"), 0, len(self.last) - 1)
-        part = np.clip((np.asarray(order) - self.first[at] + 1) / self.size[at], 0.0, 1.0)
+        if self.single:
+            exact: Floats = self._below[np.minimum(np.maximum(order + 1, 0), self.n + 1)]
+            return exact
+        at = np.minimum(self.last.searchsorted(order, side="left"), len(self.last) - 1)
+        part = np.minimum(np.maximum((order - self.first[at] + 1) / self.size[at], 0.0), 1.0)
         total: Floats = self._below[at] + self.mass[at] * part
         return total
 
     @cached_property
     def _sums(self) -> tuple[int, Floats, Floats, Floats]:
-        """For `passed`: the origin of moments, the density, and the sums of mass and moment before each bin; the last two (bins + 1, W)."""
-        density = np.exp(self.log_mass) / self.size[:, None]
+        """For `passed`, of the bins that hold mass: the origin of moments, the density, and the sums of mass and moment before each bin.
+
+        The last two have the shape (bins + 1, W).
+        """
+        bins = slice(*self.span)
+        joint, size = self.joint[bins], self.size[bins]
         origin = int(self.first[int(self.mass.argmax())])  # near the mass, so that differences keep their digits
-        middle = (self.first + self.last) / 2 - origin
-        mass, moment = (np.zeros((len(self.first) + 1, len(self.widths))) for _ in range(2))
-        np.cumsum(density * self.size[:, None], axis=0, out=mass[1:])
-        np.cumsum(density * (self.size * middle)[:, None], axis=0, out=moment[1:])
-        return origin, density, mass, moment
+        middle = (self.first[bins] + self.last[bins]) / 2 - origin
+        mass, moment = (np.zeros((len(joint) + 1, len(self.widths))) for _ in range(2))
+        joint.cumsum(axis=0, out=mass[1:])
+        (joint * middle[:, None]).cumsum(axis=0, out=moment[1:])
+        return origin, joint / size[:, None], mass, moment
 
     def narrowed(self, heaviest: float) -> "Posterior":
         """The same with every bin of more mass than that divided, as far as it has orders."""
@@ -118,28 +131,29 @@ class Posterior:
     def _passed(self, order: Orders) -> Floats:
         origin, density, mass, moment = self._sums
         result = np.zeros(len(order))
-        if self.single:  # the sums up to an order stand at the order
-            after = np.clip(order + 1, 0, self.n + 1)
-            for column, width in enumerate(self.widths.tolist()):
-                before = np.clip(order - width + 1, 0, self.n + 1)
+        bins = slice(*self.span)
+        first, last, size = self.first[bins], self.last[bins], self.size[bins]
+        for column, width in enumerate(self.widths.tolist()):
+            if self.single:  # the sums up to an order stand at the order
+                after = np.minimum(np.maximum(order + 1 - first[0], 0), len(first))
+                before = np.minimum(np.maximum(order - width + 1 - first[0], 0), len(first))
                 surely, up_to = mass[before, column], mass[after, column]
                 moments = moment[after, column] - moment[before, column]
-                result += surely + ((order + 1 - origin) * (up_to - surely) - moments) / (width + 1)
-            return np.clip(result, 0.0, 1.0)
-        for column, width in enumerate(self.widths):
-            sums = []
-            for upto in (order - width, order):
-                at = np.clip(np.searchsorted(self.last, upto, side="left"), 0, len(self.last) - 1)
-                inside = np.clip(upto - self.first[at] + 1, 0, self.size[at])
-                part = density[at, column] * inside
-                sums.append((mass[at, column] + part, moment[at, column] + part * ((self.first[at] - origin) + (inside - 1) / 2)))
-            (surely, before), (all_mass, all_moment) = sums
-            result += surely + ((order + 1 - origin) * (all_mass - surely) - (all_moment - before)) / (width + 1)
-        return np.clip(result, 0.0, 1.0)
+            else:
+                sums = []
+                for upto in (order - width, order):
+                    at = np.minimum(last.searchsorted(upto, side="left"), len(last) - 1)
+                    inside = np.minimum(np.maximum(upto - first[at] + 1, 0), size[at])
+                    part = density[at, column] * inside
+                    sums.append((mass[at, column] + part, moment[at, column] + part * ((first[at] - origin) + (inside - 1) / 2)))
+                (surely, earlier), (up_to, later) = sums
+                moments = later - earlier
+            result += surely + ((order + 1 - origin) * (up_to - surely) - moments) / (width + 1)
+        return np.minimum(np.maximum(result, 0.0), 1.0)
 
     def of_widths(self) -> Floats:
         """P(w), shape (W,)."""
-        total: Floats = np.exp(self.log_mass).sum(axis=0)
+        total: Floats = self.joint.sum(axis=0)
         return total
 
 
@@ -162,9 +176,12 @@ def estimate(n: int, claims: Sequence[Claim], seen: Sequence[Seen] | Sightings, 
         widths: lengths of the mixed stretch that sources state.
         assumptions: priors.
     """
-    sightings = seen if isinstance(seen, Sightings) else Sightings(seen)
+    sightings = seen if isinstance(seen, Sightings) else Sightings.of(seen)
     weight = _Weight(n, claims, sightings, width_prior(widths, assumptions), assumptions)
-    bins = _singles(weight) if n <= EXACT_UP_TO else _adapted(weight)
+    if n <= EXACT_UP_TO:
+        orders = np.arange(n + 1, dtype=np.int64)
+        return posterior_of(n, orders, orders, weight.widths, weight.of_each(orders))
+    bins = _adapted(weight)
     return posterior_of(n, bins.first, bins.last, weight.widths, bins.log_mass)
 
 
@@ -201,6 +218,14 @@ class _Weight:
         self.widths: Orders = np.array(list(prior), dtype=np.int64)
         self.log_prior: Floats = np.log(np.array(list(prior.values())))
 
+    def of_each(self, orders: Orders) -> Floats:
+        """The logarithm of the weight of single orders, shape (orders, W)."""
+        weight = np.zeros(len(orders))
+        for claim in self.claims:
+            weight += log_weight(claim, orders, self.n, self.assumptions)
+        total: Floats = self.sightings.log_likelihood_at(orders, self.widths) + weight[:, None] + self.log_prior
+        return total
+
     def of(self, first: Orders, last: Orders) -> _Bins:
         """The mass of each bin, as if its density ran straight from end to end, and the bounds."""
         left, right, change = (np.zeros((len(first), len(self.widths))) for _ in range(3))
@@ -215,11 +240,6 @@ class _Weight:
         base = self.log_prior + np.log(last - first + 1)[:, None]
         middle = (left + right) / 2
         return _Bins(first, last, base + np.logaddexp(left, right) - np.log(2), base + middle - change / 2, base + middle + change / 2, change)
-
-
-def _singles(weight: _Weight) -> _Bins:
-    orders = np.arange(weight.n + 1, dtype=np.int64)
-    return weight.of(orders, orders)
 
 
 def _adapted(weight: _Weight) -> _Bins:

@@ -4,8 +4,7 @@ Composes the modules of this room; the only one that walks a whole dataset. Rule
 """
 
 import gc
-from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -24,11 +23,13 @@ from kb.production.places import Lines
 from kb.production.rates import Rate, Witnesses, replaced_rate
 from kb.production.seek import Outcomes, seek
 from kb.production.serials import Problem, lay_out
-from kb.production.sighted import MarkLikelihood, Sighted, select, service_shares
-from kb.production.sightings import Seen, Sightings
+from kb.production.sighted import Counted, MarkLikelihood, count, select, service_shares
 
 if TYPE_CHECKING:
     from kb.words.dataset import Dataset
+
+
+SAME = 12  # decimals of probabilities by which lists are sorted; what differs by less stands by its id
 
 
 @dataclass(frozen=True)
@@ -130,69 +131,49 @@ def _change_overs(dataset: "Dataset", assumptions: Assumptions, mark_likelihood:
         rate = rates.get(lineage.component_id)
         unknown = assumptions.replaced_when_unknown if rate is None else rate
         shares = service.get(lineage.component_id, {})
-        of_line = sighted.get((lineage.line_id, lineage.component_id), [])
-        covered = [each for each in of_line if lineage.covers(each.where.line.blocks[each.where.block_index]) and each.possible(lineage, shares)]
-        seen_already = known.get((lineage.line_id, lineage.component_id), set())
-        found, changes = _estimate(lineage, covered, seen_already, shares, unknown, assumptions)
+        counted = count(lineage, sighted.get((lineage.line_id, lineage.component_id), ()), shares)
+        seen_already = known.get((lineage.line_id, lineage.component_id), ())
+        found, changes = _estimate(lineage, counted, seen_already, shares, unknown, assumptions)
         if found.chain is not None and len(found.chain) == 1:
-            witnesses.append(_witnesses(lineage, covered, shares, found.chain.marginal(0)))
+            witnesses.append(_witnesses(counted, found.chain.marginal(0)))
         estimated.append(found)
         changeovers += changes
     told = replaced_rate(witnesses, assumptions.replaced_when_unknown, assumptions.interval_mass)
     return Production(lines, tuple(estimated), tuple(changeovers), {}, tuple(dict.fromkeys(problems)), told)
 
 
-def _witnesses(lineage: Lineage, sighted: Sequence[Sighted], service: Mapping[str, float], posterior: Posterior) -> Witnesses:
+def _witnesses(counted: Counted, posterior: Posterior) -> Witnesses:
     """What the sightings whose rate is assumed say of it, for a lineage of one change-over."""
-    telling = [each for each in sighted if each.assumed]
-    order = lineage.concerned.orders(np.array([each.where.order for each in telling], dtype=np.int64))
-    columns = [
-        np.array([each.likelihood.get(variant_id, 0.0) for each in telling], dtype=np.float64) for variant_id in lineage.variants
-    ]
-    share = [sum(g * each.likelihood.get(variant_id, 0.0) for variant_id, g in service.items()) for each in telling]
-    return Witnesses(posterior, order.astype(np.float64), columns[0], columns[1], np.array(share, dtype=np.float64))
+    telling = counted.assumed
+    old, new = counted.likelihood[telling].T
+    return Witnesses(posterior, counted.order[telling].astype(np.float64), old, new, counted.by_chance[telling])
 
 
 def _estimate(
-    lineage: Lineage, sighted: Sequence[Sighted], known: Collection[int], service: Mapping[str, float], unknown: float, assumptions: Assumptions
+    lineage: Lineage, counted: Counted, known: Sequence[int], service: Mapping[str, float], unknown: float, assumptions: Assumptions
 ) -> tuple[Estimated, list[ChangeOver]]:
     """Estimate the change-overs of one lineage. `known`: orders of its line seen already. `unknown`: P(replaced) where nobody says."""
     if not lineage.changes:
         return Estimated(lineage, None), []
-    sighted = sorted(sighted, key=lambda each: each.where.order)
-    orders = lineage.concerned.orders(np.array([each.where.order for each in sighted], dtype=np.int64)).tolist()
-    seen = [each.seen(lineage, service, order) for each, order in zip(sighted, orders, strict=True)]
-    count = lineage.concerned.count
-    of_change = [Sightings(row[k] for row in seen) for k in range(len(lineage.changes))]
-    posteriors = [estimate(count, change.claims, of_change[k], change.widths, assumptions) for k, change in enumerate(lineage.changes)]
+    units, of_change = lineage.concerned.count, counted.of_change
+    posteriors = [estimate(units, change.claims, of_change[k], change.widths, assumptions) for k, change in enumerate(lineage.changes)]
     chain = Chain(posteriors)
-    own = _own(seen, of_change)
-    seen_already = lineage.concerned.held(np.array(sorted(known), dtype=np.int64))
-    changes = [_change_over(lineage, k, chain, of_change[k], sighted, seen_already, service, unknown, assumptions) for k in range(len(chain))]
-    return Estimated(lineage, chain, own), changes
-
-
-def _own(seen: Sequence[Sequence[Seen]], of_change: Sequence[Sightings]) -> dict[int, tuple[tuple[tuple[float, ...], tuple[float, ...]], ...]]:
-    """By order, for every sighting there, what it added to each change-over: P(seen | old), P(seen | new)."""
-    own: dict[int, list[tuple[tuple[float, ...], tuple[float, ...]]]] = defaultdict(list)
-    old, new = (np.column_stack([getattr(each, name) for each in of_change]).tolist() for name in ("at_old", "at_new"))
-    for at, row in enumerate(seen):
-        own[row[0].order].append((tuple(old[at]), tuple(new[at])))
-    return {order: tuple(entries) for order, entries in own.items()}
+    seen_already = lineage.concerned.held(np.unique(np.array(known, dtype=np.int64)))
+    changes = [_change_over(lineage, k, chain, counted, seen_already, service, unknown, assumptions) for k in range(len(chain))]
+    return Estimated(lineage, chain, of_change), changes
 
 
 def _change_over(
-    lineage: Lineage, k: int, chain: Chain, sightings: Sightings, sighted: Sequence[Sighted], known: Orders,
-    service: Mapping[str, float], unknown: float, assumptions: Assumptions,
-) -> ChangeOver:  # fmt: skip
+    lineage: Lineage, k: int, chain: Chain, counted: Counted, known: Orders, service: Mapping[str, float], unknown: float, assumptions: Assumptions
+) -> ChangeOver:
     change, concerned = lineage.changes[k], lineage.concerned
     posterior = chain.marginal(k)
     found = bracket(posterior, assumptions)
     claims = [
         StandingClaim(each.breakpoint_id, *standing(posterior, each.claim, found, assumptions)) for each in change.stated if each.claim
     ]
-    doubts = replaced(posterior, sightings)
-    odd = [(each.sighting_id, float(p)) for each, p in zip(sighted, doubts, strict=True) if p > assumptions.odd_at]
+    doubts = replaced(posterior, counted.of_change[k])
+    odd = [(counted.sighted[at].sighting_id, float(doubts[at])) for at in np.flatnonzero(doubts > assumptions.odd_at).tolist()]
     mixed = zip(posterior.widths.tolist(), posterior.of_widths().tolist(), strict=True)
     old, new = (sum(service.get(each, 0.0) for each in part) for part in (lineage.variants[: k + 1], lineage.variants[k + 1 :]))
     sought = seek(posterior, Outcomes(unknown, old, new), lineage.covered(), known)
@@ -213,10 +194,10 @@ def _change_over(
         high=concerned.serial(found.high),
         high_order=found.high,
         probability=found.probability,
-        mixed=tuple(sorted(mixed, key=lambda each: (-each[1], each[0]))),
-        claims=tuple(sorted(claims, key=lambda each: (-each.probability, each.breakpoint_id))),
-        sightings=len(sighted),
-        odd=tuple(sorted(odd, key=lambda each: (-each[1], each[0]))),
+        mixed=tuple(sorted(mixed, key=lambda each: (-round(each[1], SAME), each[0]))),
+        claims=tuple(sorted(claims, key=lambda each: (-round(each.probability, SAME), each.breakpoint_id))),
+        sightings=len(counted.sighted),
+        odd=tuple(sorted(odd, key=lambda each: (-round(each[1], SAME), each[0]))),
         seek_serial=concerned.serial(sought.order) if sought else None,
         seek_gain_bits=sought.gain_bits if sought else 0.0,
         both_to=_both_to(lineage, posterior, found.first_new),

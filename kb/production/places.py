@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 from kb.channel.digits import format_serial
 from kb.production.blocks import Block, Line
@@ -42,8 +43,7 @@ class Lines(tuple[Line, ...]):
         return {series_id: tuple(lines) for series_id, lines in grouped.items()}
 
 
-@dataclass(frozen=True)
-class Place:
+class Place(NamedTuple):
     """Where one whole serial stands; `affixes` are the letters outside it that carry meaning but no order."""
 
     line: Line
@@ -66,6 +66,8 @@ def find(lines: Lines, series_id: str, text: str) -> Place:
     known = lines.stampings.get(series_id)
     if known is None:
         raise DataError(f'The series "{series_id}" has no blocks.', "Add its blocks to blocks.csv.")
+    if (at_once := known.as_printed(whole)) is not None:
+        return at_once
     found: dict[tuple[int, int], list[Place]] = defaultdict(list)
     reasons: list[DataError] = []
     for core, affixes in _without_affixes(whole, lines.by_series[series_id][0]):
@@ -107,7 +109,7 @@ class _Stamping:
     firsts: tuple[int, ...]
     checks: int  # how many check characters usually follow the digits
 
-    @property
+    @cached_property
     def block(self) -> Block:
         """Any of the blocks; prefix, suffix and width are the same in all."""
         return self.line.blocks[self.indices[0]]
@@ -116,6 +118,18 @@ class _Stamping:
     def example(self) -> str:
         """The first serial of all."""
         return format_serial(self.line.form(self.indices[0]), self.firsts[0])
+
+    def as_printed(self, whole: str) -> Place | None:
+        """The place of a text that is just what is stamped on one of the units, without check characters; None if it is not."""
+        prefix, suffix, width = self.block.prefix, self.block.suffix, self.block.width or 0
+        digits = whole[len(prefix) : len(whole) - len(suffix)]
+        if not (digits.isdigit() and whole.endswith(suffix)) or len(digits) < width or (digits[0] == "0" and len(digits) > max(width, 1)):
+            return None
+        number = int(digits)
+        index = self.indices[max(bisect_right(self.firsts, number) - 1, 0)]
+        if not self.line.blocks[index].first <= number <= self.line.blocks[index].last:
+            return None
+        return Place(self.line, index, number, self.line.order(index, number))
 
     def place(self, core: str, checks: int, affixes: tuple[str, ...]) -> tuple[Place, int]:
         """Where a text that begins and ends like these, with so many check characters, stands, and how many leading zeros it lacks.
@@ -171,6 +185,22 @@ class _Stampings:
             self._by_prefix[prefix].append(stamping)
         self._plain_lengths = sorted({len(prefix) for prefix in self._by_prefix if CHECK_PLACE not in prefix})
         self._checked = [prefix for prefix in self._by_prefix if CHECK_PLACE in prefix]
+
+    def as_printed(self, whole: str) -> Place | None:
+        """Where a text stands that is printed so, in full, on one unit; None if there is none, or another one, or check characters must be looked at.
+
+        Nothing that lacks zeros or has an affix could be meant rather.
+        """
+        if self._checked or any(stamping.line.check for stamping in self.all[:1]):
+            return None
+        found: Place | None = None
+        for length in self._plain_lengths:
+            for stamping in self._by_prefix.get(whole[:length], ()):
+                here = stamping.as_printed(whole)
+                if here is not None and found is not None:
+                    return None
+                found = here or found
+        return found
 
     def fitting(self, core: str) -> Iterable[tuple[_Stamping, int]]:
         """Those with the prefix and suffix of the text, and nothing but digits where the number stands, before so many check characters."""

@@ -21,6 +21,7 @@ from kb.production.claims import LEAST, Floats
 EVERYWHERE = np.array([0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.9])  # rates that are tried first
 FINE = 25  # steps where they matter
 MATTERS = 1e-8  # of the likeliest: mass of an order, or likelihood of a rate
+NEGLIGIBLE = 1e-12  # mass of a point
 POINTS = 120  # orders of one change-over up to which none are put together
 TOGETHER = 24  # stretches to put them together into, besides those that sightings part
 
@@ -83,26 +84,34 @@ def _likelihood(told: Sequence[Callable[[Floats], Floats]], rates: Floats) -> Fl
 
 
 def _told(each: Witnesses, assumed: float) -> Callable[[Floats], Floats]:
-    """The logarithm of the marginal likelihood of one change-over beside that of the assumed rate, as a function of rates."""
-    b, width, log_mass = _points(each)
-    reach = np.array([b.min(), (b + width).max()])
-    inside = (each.order >= reach[0]) & (each.order < reach[1])
-    passed = np.clip((each.order[inside] - b[:, None] + 1) / (width[:, None] + 1), 0.0, 1.0)  # (points, sightings)
-    surely = (each.order >= reach[1])[~inside]
+    """The logarithm of the marginal likelihood of one change-over beside that of the assumed rate, as a function of rates.
 
-    def seen(built: Floats, which: Floats, rates: Floats) -> Floats:
-        """log P(seen | rate), shape (rates, *built.shape); `which` picks the sightings."""
-        as_built = each.old[which] * (1 - built) + each.new[which] * built
-        rate = rates.reshape(-1, *(1 for _ in built.shape))
-        log: Floats = np.log(np.maximum((1 - rate) * as_built + rate * each.service[which], LEAST))
-        return log
+    At each point (b, w) the sightings before b are old and those from b + w on new, whatever the rate: sums up to there are enough. Only those
+    between, which are either, are looked at one by one.
+    """
+    b, width, log_mass = _points(each)
+    by = np.argsort(each.order, kind="stable")
+    order, old, new, service = each.order[by], each.old[by], each.new[by], each.service[by]
+    low = order.searchsorted(b - 1, side="right")
+    high = np.maximum(order.searchsorted(b + width, side="left"), low)
+    ends = np.concatenate([[0], np.cumsum(high - low)])
+    point = np.repeat(np.arange(len(b)), high - low)
+    which = np.arange(ends[-1]) + (low - ends[:-1])[point]
+    passed = (order[which] - b[point] + 1) / (width[point] + 1)
+    between, by_chance = old[which] * (1 - passed) + new[which] * passed, service[which]
+
+    def seen(built: Floats, replaced: Floats, rates: Floats) -> Floats:
+        """The sum of log P(seen | rate) before each sighting and after the last; shape (rates, sightings + 1)."""
+        log = np.log(np.maximum((1 - rates) * built + rates * replaced, LEAST))
+        return np.concatenate([np.zeros((len(rates), 1)), np.cumsum(log, axis=1)], axis=1)
 
     def told(rates: Floats) -> Floats:
-        both = np.append(rates, assumed)
-        outside = seen(surely.astype(np.float64), ~inside, both).sum(axis=1)
-        within = np.array([seen(passed, inside, both[at : at + 1])[0].sum(axis=1) for at in range(len(both))])  # (rates, points)
+        both = np.append(rates, assumed)[:, None]
+        as_old, as_new, as_either = seen(old, service, both), seen(new, service, both), seen(between, by_chance, both)
+        within = as_old[:, low] + (as_new[:, -1:] - as_new[:, high]) + (as_either[:, ends[1:]] - as_either[:, ends[:-1]])  # (rates, points)
         weights = within - within[-1] + log_mass
-        total = np.logaddexp.reduce(weights, axis=1) + outside
+        top = weights.max(axis=1)
+        total = top + np.log(np.exp(weights - top[:, None]).sum(axis=1))
         result: Floats = (total - total[-1])[:-1]
         return result
 
@@ -114,7 +123,7 @@ def _points(each: Witnesses) -> tuple[Floats, Floats, Floats]:
     posterior = each.posterior
     matters = np.flatnonzero(posterior.mass > MATTERS * posterior.mass.max())
     bins = slice(int(matters[0]), int(matters[-1]) + 1)
-    first, last, mass = posterior.first[bins], posterior.last[bins], np.exp(posterior.log_mass[bins])
+    first, last, mass = posterior.first[bins], posterior.last[bins], posterior.joint[bins]
     middle = (first + last) / 2
     if len(first) > POINTS:
         ends = np.unique(np.concatenate([each.order + 1, np.linspace(first[0], last[-1], TOGETHER)]))
@@ -124,7 +133,7 @@ def _points(each: Witnesses) -> tuple[Floats, Floats, Floats]:
     points = []
     for column, width in enumerate(posterior.widths.tolist()):
         total = np.bincount(group, mass[:, column])
-        kept = np.flatnonzero(total > 0)
+        kept = np.flatnonzero(total > NEGLIGIBLE)
         points.append((np.bincount(group, mass[:, column] * middle)[kept] / total[kept], np.full(len(kept), float(width)), np.log(total[kept])))
     b, width, log_mass = (np.concatenate(column) for column in zip(*points, strict=True))
     return b, width, log_mass

@@ -38,9 +38,16 @@ class Outcomes:
     def entropy(self, passed: Floats) -> Floats:
         """Entropy in bits of what is seen on a unit built new with probability `passed`; any shape."""
         new = (1 - self.rate) * passed + self.rate * self.new
-        old = (1 - self.rate) * (1 - passed) + self.rate * self.old
-        neither = np.full_like(passed, max(self.rate * (1 - self.old - self.new), 0.0))
-        return -sum(p * np.log2(np.where(p > 0, p, 1.0)) for p in (new, old, neither))  # type: ignore[return-value]
+        neither = max(self.rate * (1 - self.old - self.new), 0.0)
+        old = 1 - new - neither
+        entropy: Floats = _entropy(new) + _entropy(old) + _entropy(np.array(neither))
+        return entropy
+
+
+def _entropy(p: Floats) -> Floats:
+    """-p log2 p, 0 at 0."""
+    some: Floats = np.maximum(p, 1e-300)
+    return -some * np.log2(some)
 
 
 def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]], known: Orders) -> Seek | None:
@@ -55,11 +62,12 @@ def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int
     posterior = posterior.narrowed(HEAVIEST_BIN)
     sought = _Sought(posterior, outcomes, stretches, known)
     if posterior.n <= EXACT_UP_TO:
-        return sought.best(np.arange(posterior.n))
+        return sought.best(np.arange(sought.low, min(sought.high, posterior.n)))
     ends = np.array(stretches, dtype=np.int64).reshape(-1)
-    middle = (posterior.first + posterior.last) // 2
-    candidates = np.concatenate([posterior.first - 1, posterior.first, posterior.last, middle, ends, known - 1, known + 1])
-    candidates = np.unique(np.clip(candidates, 0, posterior.n - 1))
+    first, last = sought.first, sought.last
+    edges = np.array([sought.low - 1, sought.high])
+    candidates = np.concatenate([first - 1, first, last, (first + last) // 2, edges, ends, known - 1, known + 1])
+    candidates = np.unique(np.minimum(np.maximum(candidates, 0), posterior.n - 1))
     found = sought.best(candidates)
     while found is not None:  # between the neighbours of the best, until they touch
         at = int(np.searchsorted(candidates, found.order))
@@ -72,30 +80,38 @@ def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int
 
 
 class _Sought:
+    """What every order promises. Only the bins that hold any mass are looked at: units before `low` are surely old, those from `high` on new."""
+
     def __init__(self, posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]], known: Orders) -> None:
         self.posterior, self.outcomes, self.known = posterior, outcomes, known
         self.stretches: Orders = np.array(stretches, dtype=np.int64).reshape(-1, 2)
         self.reach = int(posterior.widths[-1])
-        mass = np.exp(posterior.log_mass)
-        self.of_width = mass / np.maximum(posterior.mass, 1e-300)[:, None]
+        bins = slice(*posterior.span)
+        self.first, self.last, self.mass = posterior.first[bins], posterior.last[bins], posterior.mass[bins]
+        self.low, self.high = int(self.first[0]), int(self.last[-1]) + self.reach
+        self.of_width = posterior.joint[bins] / np.maximum(self.mass, 1e-300)[:, None]
+        self.below = np.concatenate([[0.0], self.mass.cumsum()])
+        self.sure_old, self.sure_new = outcomes.entropy(np.array([0.0, 1.0])).tolist()
 
     def best(self, orders: Orders) -> Seek | None:
         """The best of some orders (rising), tried by the most they can promise."""
-        after = np.searchsorted(self.stretches[:, 0], orders, side="right")
+        orders = orders[(orders >= self.low) & (orders < self.high)]
+        after = self.stretches[:, 0].searchsorted(orders, side="right")
         orders = orders[(after > 0) & (orders <= self.stretches[after - 1, 1])] if len(self.stretches) else orders[:0]
-        orders = orders[np.isin(orders, self.known, invert=True)]
+        if len(self.known):
+            orders = orders[self.known[np.minimum(self.known.searchsorted(orders), len(self.known) - 1)] != orders]
         if not len(orders):
             return None
         passed = self.posterior.passed(orders)
-        sure_old, sure_new = self.outcomes.entropy(np.array([0.0, 1.0]))
-        most = self.outcomes.entropy(passed) - (1 - passed) * sure_old - passed * sure_new  # entropy is concave
+        entropy = self.outcomes.entropy(passed)
+        most = entropy - (1 - passed) * self.sure_old - passed * self.sure_new  # entropy is concave
         by = np.argsort(-most, kind="stable")
         best: Seek | None = None
         for start in range(0, len(by), AT_ONCE):
             some = np.sort(by[start : start + AT_ONCE])
             if best is not None and most[by[start]] < best.gain_bits - EQUAL:
                 break
-            gains = self.outcomes.entropy(passed[some]) - self._remaining(orders[some])
+            gains = entropy[some] - self._remaining(orders[some])
             for order, gain in zip(orders[some].tolist(), gains.tolist(), strict=True):
                 equal = best is not None and abs(gain - best.gain_bits) <= EQUAL
                 if gain > EQUAL and (best is None or (equal and order < best.order) or (gain > best.gain_bits and not equal)):
@@ -104,19 +120,17 @@ class _Sought:
 
     def _remaining(self, orders: Orders) -> Floats:
         """H(O | b) for each order."""
-        posterior = self.posterior
-        start = np.searchsorted(posterior.last, orders - self.reach, side="right")
-        stop = np.searchsorted(posterior.first, orders, side="right")
-        sure_old, sure_new = self.outcomes.entropy(np.array([0.0, 1.0]))
-        below = np.concatenate([[0.0], np.cumsum(posterior.mass)])
-        result = below[start] * sure_new + (below[-1] - below[stop]) * sure_old
+        start = self.last.searchsorted(orders - self.reach, side="right")
+        stop = self.first.searchsorted(orders, side="right")
+        result = self.below[start] * self.sure_new + (self.below[-1] - self.below[stop]) * self.sure_old
         steps = np.arange(int((stop - start).max(initial=0)))
-        bins = np.minimum(start[:, None] + steps, len(posterior.first) - 1)
+        bins = np.minimum(start[:, None] + steps, len(self.first) - 1)
+        first, last, of_width = self.first[bins], self.last[bins], self.of_width[bins]
         passed = np.zeros(bins.shape)
-        for column, width in enumerate(posterior.widths.tolist()):
-            first, last = posterior.first[bins], posterior.last[bins]
-            built = built_new(orders[:, None], first, width) if posterior.single else mean_built_new(orders[:, None], first, last, width)
-            passed += self.of_width[:, column][bins] * built
-        mass = np.where(steps < (stop - start)[:, None], posterior.mass[bins], 0.0)
+        for column, width in enumerate(self.posterior.widths.tolist()):
+            s, single = orders[:, None], self.posterior.single
+            built = built_new(s, first, width) if single else mean_built_new(s, first, last, width)
+            passed += of_width[:, :, column] * built
+        mass = np.where(steps < (stop - start)[:, None], self.mass[bins], 0.0)
         remaining: Floats = result + (mass * self.outcomes.entropy(np.minimum(passed, 1.0))).sum(axis=1)
         return remaining

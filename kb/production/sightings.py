@@ -30,12 +30,13 @@ class Seen:
 
 def built_new(s: Orders | int, b: Orders | int, w: int) -> Floats:
     """R(s; b, w): P(the unit at order s was built new)."""
-    return np.clip((np.asarray(s) - b + 1) / (w + 1), 0.0, 1.0)
+    new: Floats = np.minimum(np.maximum((np.asarray(s) - b + 1) / (w + 1), 0.0), 1.0)
+    return new
 
 
 def mean_built_new(s: Orders, first: Orders, last: Orders, w: int) -> Floats:
     """Mean of R(s; b, w) over the orders b = first..last, both ends included; arrays of one shape."""
-    certain = np.clip(s - w - first + 1, 0, last - first + 1)
+    certain = np.minimum(np.maximum(s - w - first + 1, 0), last - first + 1)
     low, high = np.maximum(first, s - w + 1), np.minimum(last, s)
     rising = np.maximum(high - low + 1, 0) * (2 * s - low - high + 2.0) / (2 * (w + 1))
     mean: Floats = (certain + rising) / (last - first + 1)
@@ -45,17 +46,26 @@ def mean_built_new(s: Orders, first: Orders, last: Orders, w: int) -> Floats:
 class Sightings:
     """All sightings that count for one change-over, sorted by order."""
 
-    def __init__(self, seen: Iterable[Seen]) -> None:
-        """Sort and add up, so that a bin costs only the sightings inside its mixed stretch."""
-        rows = sorted(seen, key=lambda each: each.order)
-        self.order: Orders = np.array([each.order for each in rows], dtype=np.int64)
-        at_old, at_new = (np.array([getattr(each, name) for each in rows], dtype=np.float64) for name in ("at_old", "at_new"))
+    def __init__(self, order: Orders, at_old: Floats, at_new: Floats, replaced: Floats) -> None:
+        """Arrays of one shape, as in `Seen`, by rising order. They are added up, so that a bin costs only the sightings inside its mixed stretch."""
+        self.order, self.replaced = order, replaced
         least = np.maximum(LEAST * np.maximum(at_old, at_new), np.finfo(np.float64).tiny)
         self.at_old: Floats = np.maximum(at_old, least)
         self.at_new: Floats = np.maximum(at_new, least)
-        self.replaced: Floats = np.array([each.replaced for each in rows], dtype=np.float64)
         self._old_before = np.concatenate([[0.0], np.cumsum(np.log(self.at_old))])
         self._new_after = np.concatenate([np.cumsum(np.log(self.at_new)[::-1])[::-1], [0.0]])
+
+    @classmethod
+    def of(cls, seen: Iterable[Seen]) -> "Sightings":
+        """Of these, in any order."""
+        rows = sorted(seen, key=lambda each: each.order)
+        columns = (np.array([getattr(each, name) for each in rows], dtype=np.float64) for name in ("at_old", "at_new", "replaced"))
+        return cls(np.array([each.order for each in rows], dtype=np.int64), *columns)
+
+    def joined(self, more: Seen) -> "Sightings":
+        """These and one more."""
+        at = int(self.order.searchsorted(more.order, side="right"))
+        return Sightings(*(np.insert(getattr(self, name), at, getattr(more, name)) for name in ("order", "at_old", "at_new", "replaced")))
 
     def log_likelihood(self, first: Orders, last: Orders, w: int) -> tuple[Floats, Floats, Floats]:
         """Of all sightings, at both ends of each bin first..last of b, for one length w of the mixed stretch.
@@ -65,29 +75,39 @@ class Sightings:
 
         Returns: three arrays of the shape of `first`; natural logarithms.
         """
-        low = np.searchsorted(self.order, first, side="left")  # sightings before `low` are old in the whole bin
-        high = np.searchsorted(self.order, last + w, side="left")  # those from `high` on are new
+        low = self.order.searchsorted(first, side="left")  # sightings before `low` are old in the whole bin
+        high = self.order.searchsorted(last + w, side="left")  # those from `high` on are new
         constant = self._old_before[low] + self._new_after[high]
         at_first, at_last, change = constant.copy(), constant.copy(), np.zeros(len(constant))
-        single = bool((first == last).all())
         for row, of in pairs(low, high):
             s, old, new = self.order[of], self.at_old[of], self.at_new[of]
-            passed = [built_new(s, end[row], w) for end in ((first,) if single else (first, last))]
+            passed = [built_new(s, end[row], w) for end in (first, last)]
             at = [np.log(old * (1 - each) + new * each) for each in passed]
             at_first += np.bincount(row, at[0], len(first))
-            if not single:
-                at_last += np.bincount(row, at[1], len(first))
-                change += np.bincount(row, np.abs(at[0] - at[1]), len(first))
-        return at_first, at_first if single else at_last, change
+            at_last += np.bincount(row, at[1], len(first))
+            change += np.bincount(row, np.abs(at[0] - at[1]), len(first))
+        return at_first, at_last, change
+
+    def log_likelihood_at(self, b: Orders, widths: Orders) -> Floats:
+        """Of all sightings, for each b and each length of the mixed stretch; shape (b, W), natural logarithms."""
+        low = self.order.searchsorted(b, side="left")
+        found = np.empty((len(b), len(widths)))
+        for column, w in enumerate(widths.tolist()):
+            high = self.order.searchsorted(b + w, side="left") if w else low
+            found[:, column] = self._old_before[low] + self._new_after[high]
+            for row, of in pairs(low, high):
+                passed = (self.order[of] - b[row] + 1) / (w + 1)
+                found[:, column] += np.bincount(row, np.log(self.at_old[of] * (1 - passed) + self.at_new[of] * passed), len(b))
+        return found
 
 
 def pairs(low: NDArray[np.int64], high: NDArray[np.int64]) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:
     """All (bin, sighting) with low[bin] <= sighting < high[bin], some at a time."""
     counts = np.maximum(high - low, 0)
-    ends = np.cumsum(counts)
-    start, done = 0, 0
-    while start < len(counts) and done < ends[-1]:
-        stop = max(int(np.searchsorted(ends, done + MOST_PAIRS, side="right")), start + 1)
+    ends = counts.cumsum()
+    start, done, total = 0, 0, int(ends[-1]) if len(ends) else 0
+    while done < total:
+        stop = max(int(ends.searchsorted(done + MOST_PAIRS, side="right")), start + 1)
         row = np.repeat(np.arange(start, stop), counts[start:stop])
         yield row, low[row] + np.arange(done, ends[stop - 1]) - (ends - counts)[row]
         start, done = stop, int(ends[stop - 1])

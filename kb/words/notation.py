@@ -37,6 +37,8 @@ def normalise(text: str) -> str:
     kb.words.errors.DataError: "14*7" contains "*". Use only letters A-Z, digits, spaces, dashes, dots and slashes.
     """
     simple = simplify(text)
+    if simple.isascii() and simple.isalnum():  # nearly always
+        return simple
     for character in simple:
         if character not in ALPHABET:
             raise DataError(f'"{text}" contains "{character}".', "Use only letters A-Z, digits, spaces, dashes, dots and slashes.")

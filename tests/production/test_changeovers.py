@@ -141,7 +141,7 @@ def test_brackets_and_replaced_castings(given_: tuple[int, list[Claim], list[See
     assert sums[found.first_new] >= max(sums) - 1e-12
     assert all(p < found.probability * (1 - 1e-10) for p in sums[: found.first_new])
     assert (found.low, found.high) == shortest(sums)
-    sightings = Sightings(seen)
+    sightings = Sightings.of(seen)
     expected = []
     for each in sorted(seen, key=lambda each: each.order):
         news = {(b, w): passed(each.order, b, w) for b, w in plain}

@@ -39,7 +39,7 @@ def test_the_weight_of_a_sighting_is_what_the_odds_lose_without_it(n: int, near:
     seen = [Seen(at - 9, *OLD), Seen(at - 3, *MAYBE), Seen(at + 2, *MAYBE), Seen(at + 7, *NEW), Seen(at + 20, *OLD)]
     posterior = estimate(n, claims, seen, [], SHORT)
     found = bracket(posterior, SHORT)
-    weights = sighting_weights(posterior, Sightings(seen), found)
+    weights = sighting_weights(posterior, Sightings.of(seen), found)
     for number, weight in enumerate(weights.tolist()):
         without = estimate(n, claims, seen[:number] + seen[number + 1 :], [], SHORT)
         assert weight == pytest.approx(log_odds(posterior, found) - log_odds(without, found), abs=near)
@@ -50,7 +50,7 @@ def test_a_sighting_far_away_weighs_nothing() -> None:
     before, after = (10, *range(400, 500, 10)), (*range(500, 600, 10), 990)
     seen = [*(Seen(order, *OLD) for order in before), *(Seen(order, *NEW) for order in after)]
     posterior = estimate(1000, [], seen, [], SHORT)
-    weights = sighting_weights(posterior, Sightings(seen), bracket(posterior, SHORT))
+    weights = sighting_weights(posterior, Sightings.of(seen), bracket(posterior, SHORT))
     assert abs(weights[0]) < 1e-6 and abs(weights[-1]) < 1e-6
     assert np.abs(weights).max() > 1
 
@@ -59,7 +59,7 @@ def test_the_weight_of_a_claim_is_what_the_odds_lose_without_it() -> None:
     copies = Copies([source("works", "A"), source("list", "B"), source("reprint", "C", "list")], SHORT)
     said = (("one", "works", 30), ("two", "list", 44), ("three", "reprint", 44))
     made = [(breakpoint_id, source_id, Claim("exact", order, order, 0.0)) for breakpoint_id, source_id, order in said]
-    sightings = Sightings([Seen(29, *OLD), Seen(33, *MAYBE)])
+    sightings = Sightings.of([Seen(29, *OLD), Seen(33, *MAYBE)])
     counted, _ = copies.count_once(made)
     posterior = estimate(60, counted, sightings, [], SHORT)
     found = Bracket(30, posterior.between(30, 30), 30, 30)
@@ -78,7 +78,7 @@ def test_the_weight_counts_the_other_change_overs() -> None:
     first = estimate(60, [Claim("exact", 40, 40, 0.99)], [], [], SHORT)
     second = estimate(60, [Claim("about", 42, 42, 0.85)], [], [], SHORT)
     copies = Copies([source("list", "C")], SHORT)
-    empty = Sightings([])
+    empty = Sightings.of([])
     found = bracket(Chain([first, second]).marginal(1), SHORT)
     made = [("two", "list", Claim("about", 42, 42, 0.0))]
     weights = claim_weights(made, {"two": None}, copies, [empty, empty], [first, second], 1, found, SHORT)

@@ -12,7 +12,6 @@ from kb.production.places import Lines, find
 from kb.production.serials import Problem, lay_out
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError
-from kb.words.notation import normalise
 
 _LIMITED = ("options", "fitments", "supersessions", "steps")
 _WORN = frozenset("?[]*")
@@ -134,7 +133,6 @@ def _sightings(dataset: Dataset, lines: Lines) -> Iterator[RowProblem]:
         if row.retracted or _WORN.intersection(row.serial):
             continue
         try:
-            normalise(row.serial)
             find(lines, row.series_id, row.serial)
         except DataError as error:
             problem = f"{error.problem} The sighting is not used in estimates."
