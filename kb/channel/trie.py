@@ -75,5 +75,5 @@ def codes_of(texts: Sequence[str], alphabet: str) -> Indexes:
     codes = table[letters.view(np.uint8).reshape(len(texts), width)[:, :longest]]
     wrong = np.flatnonzero((codes >= 0).sum(axis=1) != [len(text) for text in texts])
     if len(wrong):
-        raise DataError(f'"{texts[wrong[0]]}" is not in normal form.', "Use letters A-Z and digits only.")
+        raise DataError(f'"{texts[wrong[0]]}" is not in normal form.', "Use the normal form: letters A-Z and digits only.")
     return codes

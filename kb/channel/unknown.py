@@ -13,13 +13,14 @@ from functools import cached_property
 import numpy as np
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import Compiled, Floats, Part, encode
+from kb.channel.compiled import Compiled, Floats, Part
 from kb.channel.trie import Trie, codes_of
 from kb.words.notation import ALPHABET
 
 _SIZE = len(ALPHABET)
 _EDGE = _SIZE  # as a row the start of a text, as a column its end
 _SHAPES = "DL"
+_SHAPE = str.maketrans({character: "D" if character.isdigit() else "L" for character in ALPHABET})
 _IS_DIGIT = np.array([character.isdigit() for character in ALPHABET])
 
 
@@ -43,12 +44,17 @@ class TextModel:
         Raises:
             DataError: a text has a character other than A-Z0-9.
         """
-        counts = np.zeros((_SIZE + 1, _SIZE + 1))
+        known = sorted(texts.items())
+        codes = codes_of([text for text, _ in known], ALPHABET)
+        edge = np.full((len(known), 1), _EDGE)
+        path = np.concatenate([edge, np.where(codes < 0, _EDGE, codes), edge], axis=1)
+        pair = path[:, :-1] * (_SIZE + 1) + path[:, 1:]
+        pair = np.where((path[:, :-1] == _EDGE) & (np.arange(pair.shape[1]) > 0), -1, pair)  # nothing follows an end
+        weight = np.repeat(np.array([weight for _, weight in known], dtype=np.float64)[:, None], pair.shape[1], axis=1)
+        counts = np.bincount(pair[pair >= 0], weight[pair >= 0], (_SIZE + 1) ** 2).reshape(_SIZE + 1, _SIZE + 1).astype(np.float64)
         weights: dict[str, float] = defaultdict(float)
-        for text, weight in sorted(texts.items()):
-            path = [_EDGE, *encode(text), _EDGE]
-            np.add.at(counts, (path[:-1], path[1:]), weight)
-            weights["".join("D" if character.isdigit() else "L" for character in text)] += weight
+        for text, each in known:
+            weights[text.translate(_SHAPE)] += each
         total = sum(weights.values())
         shapes = {shape: weight / total for shape, weight in sorted(weights.items())} if total > 0 else {}
         return cls(counts, shapes, assumptions.bigram_share, assumptions.bigram_smoothing)

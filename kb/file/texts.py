@@ -56,7 +56,7 @@ class MarkLikelihoods:
 
     def __init__(self, dataset: Dataset, unknown: TextModel, assumptions: Assumptions) -> None:
         self._unknown, self._assumptions = unknown, assumptions
-        self._foundry = [normalise(row.text) for row in dataset.marks if not row.variant_ids]
+        self._foundry = MarkIndex.of([normalise(row.text) for row in dataset.marks if not row.variant_ids])
         self._variants: dict[str, dict[str, list[str]]] = defaultdict(dict)
         owner = {}
         for variant in dataset.variants:
@@ -65,24 +65,34 @@ class MarkLikelihoods:
         for mark in dataset.marks:
             for variant_id in mark.variant_ids:
                 self._variants[owner[variant_id]][variant_id].append(normalise(mark.text))
+        self._indexes: dict[str, MarkIndex] = {}  # of the marks of all variants of a component, one after the other
         self._known: dict[tuple[str, str], Mapping[str, float]] = {}
+        self._compiled: dict[str, Compiled] = {}
+        self._foundry_weight: dict[str, float] = {}
 
     def __call__(self, component_id: str, reading: str) -> Mapping[str, float]:
         """By variant_id, of all variants of the component."""
         if (component_id, reading) not in self._known:
-            compiled = compile_readings([Reading.parse(reading)], [None], self._assumptions)
-            self._known[component_id, reading] = self._of(component_id, compiled)
+            if reading not in self._compiled:
+                self._compiled[reading] = compile_readings([Reading.parse(reading)], [None], self._assumptions)
+            self._known[component_id, reading] = self._of(component_id, reading, self._compiled[reading])
         return self._known[component_id, reading]
 
-    def _of(self, component_id: str, compiled: Compiled) -> Mapping[str, float]:
-        share = self._assumptions.foundry_share if self._foundry else 0.0
-        foundry = share * _mean(compiled, self._foundry) if self._foundry else 0.0
-        unmarked = self._unknown.evidence(compiled)
-        return {
-            variant_id: (1 - share) * (_mean(compiled, texts) if texts else unmarked) + foundry
-            for variant_id, texts in self._variants.get(component_id, {}).items()
-        }
-
-
-def _mean(compiled: Compiled, texts: list[str]) -> float:
-    return float(np.mean(MarkIndex.of(texts).weights(compiled)))
+    def _of(self, component_id: str, reading: str, compiled: Compiled) -> Mapping[str, float]:
+        share, foundry = 0.0, 0.0
+        if self._foundry.texts:
+            if reading not in self._foundry_weight:
+                self._foundry_weight[reading] = float(np.mean(self._foundry.weights(compiled)))
+            share = self._assumptions.foundry_share
+            foundry = share * self._foundry_weight[reading]
+        variants = self._variants.get(component_id, {})
+        if component_id not in self._indexes:
+            self._indexes[component_id] = MarkIndex.of([text for texts in variants.values() for text in texts])
+        weights = self._indexes[component_id].weights(compiled)
+        found, start = {}, 0
+        for variant_id, texts in variants.items():
+            stop = start + len(texts)
+            own = float(np.mean(weights[start:stop])) if texts else self._unknown.evidence(compiled)
+            found[variant_id] = (1 - share) * own + foundry
+            start = stop
+        return found

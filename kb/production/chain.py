@@ -15,11 +15,10 @@ from numpy.typing import NDArray
 
 from kb.production.changeovers import Posterior
 from kb.production.claims import Floats, Orders
-from kb.production.sightings import built_new, mean_built_new
+from kb.production.sightings import built_new, mean_built_new, pairs
 
 HEAVIEST_BIN = 0.002  # of several change-overs: bins must be narrow beside the doubt about their order
 LARGEST_LOG = 600.0  # whose exponential is still a number, for the product of all change-overs
-NOTHING = 1e-13  # of a probability
 MOST_ELEMENTS = 400_000  # of an array over orders and bins; bounds the memory
 
 
@@ -142,15 +141,30 @@ class Chain:
         return self._in_turn(result, orders, without)
 
     def _alone(self, result: Floats, orders: Orders, without: Without) -> Floats:
-        """`stage` of a single change-over; where it lies wholly to one side of a unit, whatever that unit showed, nothing is summed."""
+        """`stage` of a single change-over.
+
+        Per width, those b are looked at for which the unit is neither surely old nor surely new, (s - w, s]; what lies before and after is summed up.
+        """
         posterior = self._posteriors[0]
-        ends = np.sort(np.stack([without.at_old, without.at_new]), axis=0)[:, :, :, 0]
-        most = (ends[1] / ends[0]).prod(axis=1)  # by how much leaving them out can change the weight of one b beside another
-        not_yet = posterior.up_to(orders) * most < NOTHING
-        surely = (1 - posterior.up_to(orders - self._reach)) * most < NOTHING
-        result[:, 1] = surely
-        rest = ~(not_yet | surely)
-        result[rest] = self._in_turn(result[rest], orders[rest], Without(without.at_old[rest], without.at_new[rest]))
+        bins = slice(*posterior.span)
+        first, last, joint = self.first[bins], self.last[bins], posterior.joint[bins]
+        old, new = without.at_old[:, :, 0], without.at_new[:, :, 0]
+        before = np.concatenate([np.zeros((1, joint.shape[1])), joint.cumsum(axis=0)])
+        after = np.concatenate([joint[::-1].cumsum(axis=0)[::-1], np.zeros((1, joint.shape[1]))])
+        stop = first.searchsorted(orders, side="right")
+        surely_new, surely_old, plain, passed = (np.zeros(len(orders)) for _ in range(4))
+        for column, width in enumerate(posterior.widths.tolist()):
+            start = last.searchsorted(orders - width, side="right")
+            surely_new += before[start, column]
+            surely_old += after[stop, column]
+            for row, of in pairs(start, stop):
+                s, low, high = orders[row], first[of], last[of]
+                mass = joint[of, column] * (_undone_at(old, new, row, s, low, width) + _undone_at(old, new, row, s, high, width)) / 2
+                plain += np.bincount(row, mass, len(orders))
+                built = built_new(s, low, width) if self._singles else mean_built_new(s, low, high, width)
+                passed += np.bincount(row, mass * built, len(orders))
+        surely_new, surely_old = surely_new / new.prod(axis=1), surely_old / old.prod(axis=1)
+        result[:, 1] = np.minimum((surely_new + passed) / (surely_new + plain + surely_old), 1.0)
         return result
 
     def _in_turn(self, result: Floats, orders: Orders, without: Without | None) -> Floats:
@@ -196,6 +210,15 @@ class Chain:
                 plain += share
             passed += share * (built_new(s, first, width) if self._singles else mean_built_new(s, first, last, width))
         return mass * plain if without is not None else mass, mass * passed
+
+
+def _undone_at(old: Floats, new: Floats, row: Orders, s: Orders, b: Orders, width: int) -> Floats:
+    """1 / P(the sightings of the unit in a row | b, w), shape of `row`; `old`, `new` of shape (orders, sightings)."""
+    built = built_new(s, b, width)
+    factor = np.ones(len(row))
+    for each in range(old.shape[1]):
+        factor /= old[row, each] * (1 - built) + new[row, each] * built
+    return factor
 
 
 def _undone(without: Without, k: int, s: Orders, b: Orders, width: int) -> Floats:

@@ -19,7 +19,7 @@ def simplify(text: str) -> str:
     'H4120B'
     """
     if text.isascii():  # nearly always; nothing to take apart
-        return _IGNORED.sub("", text).upper()
+        return (text if text.isalnum() else _IGNORED.sub("", text)).upper()
     plain = unicodedata.normalize("NFKD", text)
     return _IGNORED.sub("", "".join(c for c in plain if not unicodedata.combining(c))).upper()
 

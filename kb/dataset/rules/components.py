@@ -33,6 +33,8 @@ def check(dataset: Dataset) -> Iterator[RowProblem]:
 
 def _makers(dataset: Dataset) -> Iterator[RowProblem]:
     """The conditions of a fitment speak of castings of one machine, so of one maker."""
+    if not dataset.fitment_conditions:
+        return
     makers = {row.component_id: row.maker_id for row in dataset.components}
     fitted = {row.fitment_id: row.component_id for row in dataset.fitments}
     for index, row in enumerate(dataset.fitment_conditions):

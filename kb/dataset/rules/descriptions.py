@@ -5,12 +5,14 @@ parts, and of one maker an error.)
 """
 
 from collections.abc import Iterator
+from operator import attrgetter
 
 from kb.dataset.rules.problem import RowProblem
 from kb.words.dataset import Dataset
 from kb.words.records import Fitment
 
 _CONDITIONS = ("part_number", "component_id", "series_id", "serial_from", "serial_to", "model_id", "variant_id", "place", "fits", "per")
+_conditions = attrgetter(*_CONDITIONS)
 
 
 def check(dataset: Dataset) -> Iterator[RowProblem]:
@@ -20,7 +22,7 @@ def check(dataset: Dataset) -> Iterator[RowProblem]:
     for index, row in enumerate(dataset.fitments):
         if row.retracted or row.fitment_id in conditional:
             continue
-        other = first.setdefault(tuple(getattr(row, name) for name in _CONDITIONS), row)
+        other = first.setdefault(_conditions(row), row)
         if other is row or other.source_id == row.source_id:
             continue
         column = "role" if row.role.casefold() != other.role.casefold() else "quantity"

@@ -16,6 +16,8 @@ from kb.words.records import Fitment, Outcome
 
 def check(dataset: Dataset, lines: Lines) -> Iterator[RowProblem]:
     """Outcomes that no row of the part agrees with, and some row contradicts."""
+    if not dataset.outcomes:
+        return
     rows: dict[str, list[Fitment]] = defaultdict(list)
     for fitment in dataset.fitments:
         if not fitment.retracted:

@@ -107,12 +107,15 @@ def _look_alike(rows: Mapping[str, tuple[Record, ...]]) -> Iterator[RowProblem]:
     """Ids that differ only in o and 0, l or i and 1, dash and underscore: one of them is probably a slip."""
     for table, records in rows.items():
         key = TABLES[table].key
-        if len(key) > 1 or columns(table)[0].kind != "id":
+        if not records or len(key) > 1 or columns(table)[0].kind != "id":
+            continue
+        names = list(map(attrgetter(key[0]), records))
+        alike = "\n".join(names).translate(_LOOKS_LIKE).split("\n")
+        if len(set(alike)) == len(set(names)):
             continue
         seen: dict[str, str] = {}
-        for index, record in enumerate(records):
-            name = getattr(record, key[0])
-            other = seen.setdefault(name.translate(_LOOKS_LIKE), name)
+        for index, (name, plain) in enumerate(zip(names, alike, strict=True)):
+            other = seen.setdefault(plain, name)
             if other != name:
                 problem = f'"{name}" looks like "{other}", which is another row.'
                 remedy = "If both mean the same, use one spelling; if not, choose ids that cannot be confused."
