@@ -8,6 +8,7 @@ paths are sums over alignments. The number read upside down is a second automato
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +57,15 @@ class Part:
             weights = np.bincount(self.source, self.entries[code] * weights[self.target], len(self.start)).astype(np.float64)
         return weights
 
+    @cached_property
+    def onward(self) -> dict[int, list[tuple[int, int]]]:
+        """state -> (target, edge) of the edges that leave it."""
+        leaving: dict[int, list[tuple[int, int]]] = {}
+        for edge, (source, target) in enumerate(zip(self.source.tolist(), self.target.tolist(), strict=True)):
+            leaving.setdefault(source, []).append((target, edge))
+        return leaving
+
+    @cached_property
     def still_to_come(self) -> Indexes:
         """(S,) characters that a state must still take, at least, before the reading is used up."""
         needed = np.where(self.end > 0, 0, len(self.start) + 1)

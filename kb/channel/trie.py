@@ -33,22 +33,19 @@ class Trie:
             node = np.cumsum(fresh & (column >= 0)) - 1
             self._ends.append((order[length == depth], node[length == depth]))
 
-    def weights(self, part: Part) -> Floats:
-        """(N,) weight of the part on every text; its entries must have the rows of the alphabet."""
+    def weights(self, part: Part, entries: Floats | None = None) -> Floats:
+        """(N,) weight of the part on every text. entries: (alphabet, E), if the texts are of another alphabet than the part."""
         found = np.zeros(self._count)
-        missing = part.still_to_come()
-        columns = np.ascontiguousarray(part.entries.T)
-        same = [float(column[0]) if (column == column[0]).all() else None for column in columns]
-        edges: dict[int, list[tuple[int, int]]] = {}
-        for edge, (source, target) in enumerate(zip(part.source.tolist(), part.target.tolist(), strict=True)):
-            edges.setdefault(source, []).append((target, edge))
+        entries = part.entries if entries is None else entries
+        missing, columns = part.still_to_come, np.ascontiguousarray(entries.T)
+        same = [weight if alike else None for weight, alike in zip(entries[0].tolist(), (entries == entries[0]).all(axis=0), strict=True)]
         rows = {int(state): part.start[state : state + 1] for state in np.flatnonzero(part.start)}
         for depth, (texts, nodes) in enumerate(self._ends):
             if depth:
                 above, code = self._levels[depth - 1]
                 taken: dict[int, Floats] = {}
                 for state, row in rows.items():
-                    going = [(target, edge) for target, edge in edges.get(state, ()) if missing[target] <= self._depth - depth]
+                    going = [(target, edge) for target, edge in part.onward.get(state, ()) if missing[target] <= self._depth - depth]
                     carried = row[above] if going else row
                     for target, edge in going:
                         weight = same[edge]

@@ -7,7 +7,6 @@ all texts at once, through the same channel as against a known one.
 import json
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -86,23 +85,20 @@ class TextModel:
         total = 0.0
         reached = np.zeros((len(part.start), _SIZE + 1))  # weight by state and last character, the start as character 36
         reached[:, _EDGE] = part.start
-        edges: dict[int, list[tuple[int, int]]] = {}
-        for edge, (source, target) in enumerate(zip(part.source.tolist(), part.target.tolist(), strict=True)):
-            edges.setdefault(source, []).append((target, edge))
         for state, carried in enumerate(reached):
-            for target, edge in edges.get(state, ()):
+            for target, edge in part.onward.get(state, ()):
                 if target == state:
                     carried = carried @ self._runs(float(part.entries[0, edge]))
             total += part.end[state] * float(carried @ stop)
             next_one = carried @ onward
-            for target, edge in edges.get(state, ()):
+            for target, edge in part.onward.get(state, ()):
                 if target != state:
                     reached[target, :_SIZE] += next_one * part.entries[:, edge]
         return total
 
     def _shape(self, part: Part) -> float:
         classes = np.array([part.entries[_IS_DIGIT].mean(axis=0), part.entries[~_IS_DIGIT].mean(axis=0)])
-        weights = self._shape_trie.weights(replace(part, entries=classes))
+        weights = self._shape_trie.weights(part, classes)
         return float(weights @ np.array(list(self.shapes.values())))
 
     @cached_property

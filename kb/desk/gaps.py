@@ -5,7 +5,7 @@ have been cast and never been recorded. "Not in this knowledge base" weighs stra
 """
 
 import re
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -38,12 +38,14 @@ def gaps(compiled: Compiled, best: str, recorded: Sequence[str]) -> Gaps | None:
         best: a recorded text.
         recorded: all of them, in order.
     """
-    places = {text: run.span() for run in re.finditer(r"[0-9]+", best) for text in _others(best, *run.span()) if not _holds(recorded, text)}
+    known = frozenset(recorded)
+    places = {text: run.span() for run in re.finditer(r"[0-9]+", best) for text in _others(best, *run.span()) if text not in known}
     if not places:
         return None
     weights = MarkIndex.of([best, *places]).weights(compiled)
     as_well = sorted(text for text, weight in zip(places, weights[1:], strict=True) if weight >= AS_WELL * weights[0] > 0)
-    runs = {text: inside for text in as_well if (inside := _run(text, *places[text], recorded))}
+    families = {span: _family(best, *span, recorded) for span in {places[text] for text in as_well}}
+    runs = {text: inside for text in as_well if (inside := _run(text, *places[text], families[places[text]]))}
     return Gaps(tuple(runs), *next(iter(runs.values()))) if runs else None
 
 
@@ -55,17 +57,17 @@ def _others(text: str, start: int, end: int) -> Iterator[str]:
                 yield text[:place] + digit + text[place + 1 :]
 
 
-def _run(text: str, start: int, end: int, recorded: Sequence[str]) -> tuple[str, str, int, int] | None:
+def _family(text: str, start: int, end: int, recorded: Sequence[str]) -> list[int]:
+    """The recorded numbers in the place of that of a text, all else being as in the text."""
+    alike = (each for each in recorded if len(each) == len(text) and each[:start] == text[:start] and each[end:] == text[end:])
+    return sorted(int(each[start:end]) for each in alike if each[start:end].isdigit())
+
+
+def _run(text: str, start: int, end: int, family: Sequence[int]) -> tuple[str, str, int, int] | None:
     """The run of recorded numbers that a text lies within: first, last, recorded ones, numbers; None if there is no such run."""
-    number, width = int(text[start:end]), end - start
-    low, high = max(0, number - AROUND), min(10**width - 1, number + AROUND)
-    inside = [n for n in range(low, high + 1) if _holds(recorded, f"{text[:start]}{n:0{width}d}{text[end:]}")]
+    number = int(text[start:end])
+    inside = family[bisect_left(family, number - AROUND) : bisect_right(family, number + AROUND)]
     if len(inside) < FEWEST or not inside[0] < number < inside[-1] or len(inside) < DENSE * (inside[-1] - inside[0] + 1):
         return None
-    first, last = (f"{text[:start]}{n:0{width}d}{text[end:]}" for n in (inside[0], inside[-1]))
+    first, last = (f"{text[:start]}{n:0{end - start}d}{text[end:]}" for n in (inside[0], inside[-1]))
     return first, last, len(inside), inside[-1] - inside[0] + 1
-
-
-def _holds(ordered: Sequence[str], text: str) -> bool:
-    at = bisect_left(ordered, text)
-    return at < len(ordered) and ordered[at] == text

@@ -1,6 +1,6 @@
 """Which whole serials a worn reading may be, and between which serials they lie."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,7 @@ Ints = NDArray[np.int64]
 PATIENCE = 40  # rounds of splitting; a reading that says next to nothing has no ten most probable serials
 AT_ONCE = 64  # stretches split in one round
 FAINT = 1e-9  # cells less probable than this beside the best hold none of the most probable serials
+_POWERS = 10 ** np.arange(19, dtype=np.int64)
 TAIL = 0.005  # of a block's probability that may lie beyond either end of the stretch said to be possible
 
 
@@ -52,9 +53,8 @@ def most_probable(weigher: Weigher, cells: Stretches, mass: Floats, count: int) 
         keep = (worth > least) | single
         split = np.flatnonzero(keep & ~single)[:AT_ONCE]
         keep[split] = False
-        wide = zip(cell[split].tolist(), first[split].tolist(), last[split].tolist(), strict=True)
-        parts = [(its, a, b) for its, begin, end in wide for a, b in _tenths(begin, end)]
-        at, firsts, lasts = np.array(parts, dtype=np.int64).reshape(-1, 3).T
+        whose, firsts, lasts = _tenths(first[split], last[split])
+        at = cell[split][whose]
         values = weigher.weights(cells.block[at], firsts, lasts) * factor[at]
         some = values > 0
         worth = np.concatenate([worth[keep], values[some]])
@@ -75,15 +75,13 @@ def still_possible(weigher: Weigher | None, cells: Stretches, mass: Floats, entr
         for search in searches:
             search.evenly()
     while open_ones := [search for search in searches if search.first < search.last]:
-        parts = [(search, a, b) for search in open_ones for a, b in _tenths(search.first, search.last)]
-        at, firsts, lasts = (np.array(column, dtype=np.int64) for column in zip(*((s.cell, a, b) for s, a, b in parts), strict=True))
+        at, first, last = np.array([(search.cell, search.first, search.last) for search in open_ones], dtype=np.int64).T
+        whose, firsts, lasts = _tenths(first, last)
         assert weigher is not None
-        weights = weigher.weights(cells.block[at], firsts, lasts)
-        begin = 0
-        for search in open_ones:
-            mine = [(a, b) for s, a, b in parts if s is search]
-            search.narrow(mine, weights[begin : begin + len(mine)])
-            begin += len(mine)
+        weights = weigher.weights(cells.block[at[whose]], firsts, lasts)
+        starts = np.searchsorted(whose, np.arange(1, len(open_ones)))
+        for search, *mine in zip(open_ones, *(np.split(each, starts) for each in (firsts, lasts, weights)), strict=True):
+            search.narrow(*mine)
     ends = [search.last if search.backwards else search.first for search in searches]
     return [(min(pair), max(pair)) for pair in zip(ends[::2], ends[1::2], strict=True)]
 
@@ -120,28 +118,26 @@ class _Search:
         step = min(self.last - self.first, int(self.share * (self.last - self.first + 1)))
         self.first = self.last = self.last - step if self.backwards else self.first + step
 
-    def narrow(self, parts: list[tuple[int, int]], weights: Floats) -> None:
+    def narrow(self, firsts: Ints, lasts: Ints, weights: Floats) -> None:
         """Go on in the part that holds the number sought."""
         self.total = float(weights.sum()) if self.total is None else self.total
         if self.total <= 0:
-            self.first = self.last = parts[0][0]
+            self.first = self.last = int(firsts[0])
             return
-        if self.backwards:
-            parts, weights = parts[::-1], weights[::-1]
-        at = 0
-        while at < len(parts) - 1 and weights[at] / self.total <= self.share:
-            self.share -= float(weights[at]) / self.total
-            at += 1
-        self.first, self.last = parts[at]
+        parts = range(len(weights))[:: -1 if self.backwards else 1]
+        for at in parts:
+            share = float(weights[at]) / self.total
+            if share > self.share:
+                break
+            self.share -= share if at != parts[-1] else 0.0
+        self.first, self.last = int(firsts[at]), int(lasts[at])
 
 
-def _tenths(first: int, last: int) -> Iterator[tuple[int, int]]:
-    """The stretch cut where the leading digit of what varies changes: at most about ten parts."""
-    size = 1
-    while size * 10 < last - first + 1:
-        size *= 10
-    start = first
-    while start <= last:
-        end = min(last, (start // size + 1) * size - 1)
-        yield start, end
-        start = end + 1
+def _tenths(first: Ints, last: Ints) -> tuple[Ints, Ints, Ints]:
+    """Stretches cut where the leading digit of what varies changes, each into at most about ten parts: whose, first and last of each part."""
+    size = _POWERS[np.maximum(0, np.searchsorted(_POWERS, last - first + 1) - 1)]
+    low = first // size
+    counts = last // size - low + 1
+    whose = np.repeat(np.arange(len(first)), counts)
+    begin = (low[whose] + np.arange(len(whose)) - (np.cumsum(counts) - counts)[whose]) * size[whose]
+    return whose, np.maximum(begin, first[whose]), np.minimum(begin + size[whose] - 1, last[whose])
