@@ -4,11 +4,10 @@
 """
 
 from collections.abc import Iterable, Mapping
-from typing import Any
-from urllib.parse import parse_qsl, quote, urlencode
+from urllib.parse import parse_qsl, quote, quote_plus
 
 from kb.words.errors import DataError
-from kb.words.evidence import LISTS, SINGLES, Evidence
+from kb.words.evidence import LISTS, SINGLES
 
 Pairs = list[tuple[str, str]]
 MOST_FIELDS = 400
@@ -42,8 +41,7 @@ class Query:
 
 def address(path: str, pairs: Iterable[tuple[str, str]] = ()) -> str:
     """A path with its query; empty fields are left out."""
-    query = urlencode([(name, value) for name, value in pairs if value], safe="@*:,")
-    return f"{path}?{query}" if query else path
+    return _joined(path, pairs, [])
 
 
 def step(name: str) -> str:
@@ -60,19 +58,45 @@ def part_path(part_number: str) -> str:
     return f"/parts/{step(part_number)}"
 
 
-def adding(evidence: Evidence, adds: Mapping[str, Any]) -> Evidence:
-    """The evidence that the outcome of a check leads to: more of it, or one reading made clearer.
+class Known:
+    """What is known of a unit as the query of an address, every piece encoded once: a page has it in dozens of links."""
 
-    >>> str(adding(Evidence(serial="engine=E4?"), {"serial": "E41", "instead_of": "engine=E4?"}).serial[0])
-    'engine=E41'
-    """
-    more = {name: value for name, value in adds.items() if name != "instead_of"}
-    replaced = adds.get("instead_of")
-    if replaced is None:
-        return evidence.adding(**more)
-    plain = {field: [piece for piece in getattr(evidence, field) if str(piece) != replaced] for field in LISTS.values()}
-    before, equals, _ = replaced.rpartition("=")
-    if "serial" in more and equals:
-        more["serial"] = f"{before}={more['serial']}"
-    kept = {name: getattr(evidence, name) for name in SINGLES}
-    return Evidence(**kept, **plain).adding(**more)
+    def __init__(self, fields: Pairs) -> None:
+        self._pieces = [(_KINDS.index(name), value, _encoded(name, value)) for name, value in fields if value]
+
+    def link(self, path: str, further: Iterable[tuple[str, str]] = ()) -> str:
+        """The address that asks about the unit, with further fields in front.
+
+        >>> Known([("serial", "C1542")]).link("/fits", [("part", "PE-214")])
+        '/fits?part=PE-214&serial=C1542'
+        """
+        return _joined(path, further, [encoded for _, _, encoded in self._pieces])
+
+    def adding(self, path: str, adds: Mapping[str, str], further: Iterable[tuple[str, str]] = ()) -> str:
+        """The address that the outcome of a check leads to: more is known, or one reading is made clearer.
+
+        >>> Known([("serial", "engine=E4?"), ("saw", "head.studs=6")]).adding("/identify", {"serial": "E41", "instead_of": "engine=E4?"})
+        '/identify?serial=engine%3DE41&saw=head.studs%3D6'
+        """
+        replaced = adds.get("instead_of", "")
+        pieces = [piece for piece in self._pieces if piece[1] != replaced]
+        for field, value in adds.items():
+            if field != "instead_of":
+                name = _NAMES[field]
+                before, equals, _ = replaced.rpartition("=")
+                whole = f"{before}={value}" if name == "serial" and equals else value
+                pieces.append((_KINDS.index(name), whole, _encoded(name, whole)))
+        return _joined(path, further, [encoded for _, _, encoded in sorted(pieces, key=lambda piece: piece[0])])
+
+
+_KINDS = (*SINGLES, *LISTS)
+_NAMES = {field: name for name, field in LISTS.items()}
+
+
+def _encoded(name: str, value: str) -> str:
+    return f"{name}={quote_plus(value, safe='@*:,')}"
+
+
+def _joined(path: str, further: Iterable[tuple[str, str]], encoded: list[str]) -> str:
+    query = "&".join([*(_encoded(name, value) for name, value in further if value), *encoded])
+    return f"{path}?{query}" if query else path

@@ -84,7 +84,6 @@ def make_environment(book: Book, site: Site) -> Environment:
         address=address.address,
         part_path=address.part_path,
         step=address.step,
-        adding=address.adding,
         figures=figures,
         words=plain,
         book=book,

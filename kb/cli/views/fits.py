@@ -6,10 +6,9 @@ from rich.console import Console
 from rich.text import Text
 
 from kb.cli.views.layout import VERDICT_STYLES, at, cautions, checks, columns, heading, line, point, probability, source
+from kb.desk.partlines import ORDER, PartLine, part_lines
 from kb.desk.plain import asked_of_fit, number
 from kb.words.answers import Fit
-
-ORDER = ("fits", "check first", "not recorded", "does not fit")
 
 
 def fits(answer: Sequence[Fit], console: Console) -> None:
@@ -60,11 +59,12 @@ def parts(answer: Sequence[Fit], console: Console) -> None:
     """All parts, by verdict: what fits first; where something must be checked, the first thing to look at."""
     if not answer:
         line(console, "No part is recorded that fits.", indent=0)
+    lines = part_lines(answer)
     for verdict in ORDER:
-        mine = _by_part([fit for fit in answer if fit.verdict == verdict])
+        mine = [each for each in lines if each.fit.verdict == verdict]
         if mine:
             heading(console, verdict.capitalize())
-            columns(console, ("part", "what", "for", "order", ""), [_row(places) for places in mine], right=(4,))
+            columns(console, ("part", "what", "for", "order", ""), [_row(each) for each in mine], right=(4,))
             if verdict == "check first":
                 for what, numbers in _checks(mine).items():
                     point(console, "-", f"{what}  ", (f"(for {', '.join(numbers)})", "dim"))
@@ -72,19 +72,10 @@ def parts(answer: Sequence[Fit], console: Console) -> None:
     _assumed(console, answer)
 
 
-def _by_part(found: Sequence[Fit]) -> list[list[Fit]]:
-    """Entries that differ only in the place, together: left and right are one line of an order."""
-    groups: dict[tuple[object, ...], list[Fit]] = {}
-    for fit in found:
-        order = tuple((c.part_number, c.quantity, c.verdict) for c in fit.current)
-        groups.setdefault((fit.part_number, fit.component, fit.role, fit.quantity, fit.per, fit.measure_first, order), []).append(fit)
-    return list(groups.values())
-
-
-def _checks(found: Sequence[Sequence[Fit]]) -> dict[str, list[str]]:
+def _checks(found: Sequence[PartLine]) -> dict[str, list[str]]:
     """What to measure or look at first -> the part numbers that wait for it."""
     waiting: dict[str, list[str]] = {}
-    for fit in [fit for places in found for fit in places]:
+    for fit in [fit for each in found for fit in each.entries]:
         where = f"Measure, {fit.name}: {fit.measure_first}" if fit.measure_first else ""
         what = where or (fit.check_next[0].check if fit.check_next else "")
         if what and fit.part_number not in waiting.setdefault(what, []):
@@ -92,13 +83,9 @@ def _checks(found: Sequence[Sequence[Fit]]) -> dict[str, list[str]]:
     return waiting
 
 
-def _row(places: Sequence[Fit]) -> tuple[str, ...]:
+def _row(part: PartLine) -> tuple[str, ...]:
     """A row of the list. What is to be ordered: the numbers that ship, for all places, those that would not fit named so."""
-    fit = places[0]
-    times = len(places) if fit.per == "place" else 1
-    order = [
-        f"{times * c.quantity * fit.quantity:g} x {c.part_number}" + (f" ({c.verdict})" if c.verdict != fit.verdict else "") for c in fit.current
-    ]
-    component = fit.name.removesuffix(f" ({fit.place})")
-    where = f"{fit.role}, {at(component, ', '.join(each.place for each in places if each.place))}" if component else ""
-    return (fit.part_number, fit.description, where, "; ".join(order) or "not to be had", number(min(each.probability for each in places)))
+    fit = part.fit
+    order = [f"{count} x {ships.part_number}" + (f" ({ships.verdict})" if ships.verdict != fit.verdict else "") for count, ships in part.order]
+    where = f"{fit.role}, {at(part.component, part.places)}" if part.component else ""
+    return (fit.part_number, fit.description, where, "; ".join(order) or "not to be had", number(min(each.probability for each in part.entries)))

@@ -2,7 +2,7 @@
 
 from typing import Literal, cast
 
-from kb.web.address import Pairs, address
+from kb.web.address import Known, Pairs, address
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, choice_of, complete_form, costs_of, evidence_of, rate_of
 from kb.web.pages.unit import by_assembly, form_sheet, with_procedure
@@ -72,7 +72,7 @@ def fits_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         found = opened.kb.identify(evidence, replaced_rate=rate_of(asked))
     except KbError as error:
         return form_sheet(opened, complete_form(opened, asked)[0], "/fits", error=error, part=part)
-    values = {"verdicts": verdicts, "found": found, "part": part, "unit_pairs": evidence.fields, "further": further}
+    values = {"verdicts": verdicts, "found": found, "part": part, "unit_pairs": evidence.fields, "known": Known(evidence.fields), "further": further}
     return Sheet("fits.html", {**values, "for_": _for(asked)})
 
 
@@ -120,6 +120,7 @@ def parts_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         "assemblies": by_assembly(opened.book, fits),
         "found": found,
         "pairs": pairs,
+        "known": Known(pairs),
         "every": list(every),
         "sheets": with_procedure(opened.book, found),
     }

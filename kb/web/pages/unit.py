@@ -1,10 +1,13 @@
 """The unit in front of somebody: the form, and what the unit is."""
 
 import json
+from collections import Counter
+from dataclasses import dataclass
 
 from kb.desk.paper.page import code
+from kb.desk.partlines import ORDER, PartLine, part_lines
 from kb.file.book import Book
-from kb.web.address import address
+from kb.web.address import Known, address
 from kb.web.desk import Opened
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, complete_form, evidence_of, rate_of
@@ -14,7 +17,6 @@ from kb.words.evidence import Evidence
 
 MOST_UNITS = 6  # on a page; JSON has them all
 WORTH_A_LINE = 0.01
-_ORDER = ("fits", "check first", "not recorded", "does not fit")
 
 
 def form_sheet(
@@ -61,6 +63,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         "serials": _serials(found),
         "rest": 1 - found.not_in_knowledge_base - sum(unit.probability for unit in shown),
         "pairs": pairs,
+        "known": Known(pairs),
         "sheets": with_procedure(opened.book, found),
         "assemblies": by_assembly(opened.book, fits),
         "code": code(asked.home + own),
@@ -78,15 +81,26 @@ def _serials(found: Identification) -> list[tuple[str, float]]:
     return [(serial, probability) for serial, probability in likely.items() if probability >= WORTH_A_LINE]
 
 
-def by_assembly(book: Book, fits: list[Fit]) -> list[tuple[str, list[list[Fit]]]]:
+@dataclass(frozen=True)
+class AssemblyParts:
+    """The parts of one assembly."""
+
+    name: str
+    lines: list[PartLine]
+
+    @property
+    def counts(self) -> str:
+        """How many of each verdict: "5 fit, 2 check first"."""
+        numbers = Counter[str](line.fit.verdict for line in self.lines)
+        return ", ".join(f"{numbers[v]} {'fit' if v == 'fits' and numbers[v] > 1 else v}" for v in ORDER if numbers[v])
+
+
+def by_assembly(book: Book, fits: list[Fit]) -> list[AssemblyParts]:
     """Parts by assembly and verdict; entries that differ only in the place are together."""
-    groups: dict[str, dict[tuple[object, ...], list[Fit]]] = {}
-    for fit in sorted(fits, key=lambda fit: _ORDER.index(fit.verdict)):
-        assembly = book.components[fit.component].assembly if fit.component else ""
-        order = tuple((c.part_number, c.quantity, c.verdict) for c in fit.current)
-        key = (fit.verdict, fit.part_number, fit.component, fit.role, fit.quantity, fit.per, order)
-        groups.setdefault(assembly, {}).setdefault(key, []).append(fit)
-    return [(assembly, list(rows.values())) for assembly, rows in groups.items()]
+    groups: dict[str, list[PartLine]] = {}
+    for line in part_lines(fits):
+        groups.setdefault(book.components[line.fit.component].assembly if line.fit.component else "", []).append(line)
+    return [AssemblyParts(name, lines) for name, lines in groups.items()]
 
 
 def with_procedure(book: Book, found: Identification) -> set[str]:
