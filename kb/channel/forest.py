@@ -5,9 +5,12 @@ An index keeps two, one of the texts read from their ends: a search starts from 
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+
+from kb.channel.trie import Trie
 
 Codes = NDArray[np.uint8]
 Numbers = NDArray[np.int32]
@@ -33,6 +36,11 @@ class Level:
     lengths: NDArray[np.uint16]
     ends: NDArray[np.bool_]
     first: Numbers
+
+    @cached_property
+    def shares(self) -> NDArray[np.float64]:
+        """(M, longest + 1) every length that may follow, equally likely."""
+        return np.asarray(self.ends / self.ends.sum(axis=1, keepdims=True), dtype=np.float64)
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +87,24 @@ class Tree:
             first = np.concatenate([[0], np.cumsum(children)]).astype(np.int32)
             levels.append(Level(code, text, below, kind.ravel().astype(np.uint16), may_end, first))
         return cls(tuple(levels), follows / np.maximum(follows.sum(axis=1, keepdims=True), 1))
+
+    @cached_property
+    def usual(self) -> NDArray[np.float64]:
+        """(depth, 36) the characters of the texts that go on at a depth, by their shares."""
+        onward = self.follows[:-1, :-1]
+        return np.asarray(onward / np.maximum(onward.sum(axis=1, keepdims=True), 1e-300), dtype=np.float64)
+
+    @cached_property
+    def trie(self) -> Trie:
+        """The same tree, to weigh every text in it."""
+        none = np.zeros(0, dtype=np.intp)
+        levels, ends, above = [], [(none, none)], np.array([0, len(self.levels[0].code) if self.levels else 0])
+        for level in self.levels:
+            levels.append((np.repeat(np.arange(len(above) - 1), np.diff(above)), level.code.astype(np.intp)))
+            mine = np.flatnonzero(level.text >= 0)
+            ends.append((level.text[mine].astype(np.intp), mine))
+            above = level.first
+        return Trie(levels, ends)
 
 
 def _sorted(codes: Codes) -> NDArray[np.intp]:

@@ -1,8 +1,8 @@
 """An index of known mark texts: how well a reading agrees with each of them, and which suit it best.
 
-At the size of a club's catalogue every text is weighed, which is exact and plain. From `MANY` texts on the index also holds them as a pair
-of trees, in which the best are found with certainty without weighing all (`kb.channel.search`). It is made once, when the
-database is built, stored in one piece, and used as it lies there.
+Every text is weighed, which is exact and plain, up to `SEARCHED` texts; beyond, the best are found with certainty without weighing all
+(`kb.channel.search`). From `MANY` texts on the index holds them as trees, made once, when the database is built, stored in one
+piece, and used as it lies there: read forwards, and from `SEARCHED` on read backwards too.
 """
 
 import hashlib
@@ -15,21 +15,22 @@ import numpy as np
 
 from kb.channel.compiled import Compiled, Floats
 from kb.channel.forest import NONE, Level, Tree, reverse
-from kb.channel.search import Found, best
+from kb.channel.search import ESTIMATED, Found, best, heaviest
 from kb.channel.trie import Trie, codes_of
 from kb.words.errors import DataError, FileError
 from kb.words.notation import ALPHABET
 
-MANY = 5_000  # texts from which on searching is quicker than weighing all
+MANY = 5_000  # texts from which on the trees are stored
+SEARCHED = 150_000  # texts from which on searching is quicker than weighing all
 MOST = 50  # texts that a search is asked for
-NEAR = 0.25  # and all that weigh more than this beside the last of them
+NEAR = 0.05  # and all that weigh more than this beside the last of them
 _FIELDS = (("code", "<u1"), ("text", "<i4"), ("below", "<i4"), ("lengths", "<u2"), ("first", "<i4"))
 
 
 class MarkIndex:
     """Normalised mark texts (A-Z0-9) in a fixed order."""
 
-    def __init__(self, texts: Sequence[str], trees: tuple[Tree, Tree] | None = None) -> None:
+    def __init__(self, texts: Sequence[str], trees: tuple[Tree, ...] = ()) -> None:
         self.texts = tuple(texts)
         self._made = trees
 
@@ -53,16 +54,16 @@ class MarkIndex:
             found *= self._trie.weights(part)
         return found
 
-    def best(self, compiled: Compiled, most: int = MOST, near: float = NEAR) -> Found:
-        """The texts that suit best: at least the `most` best and all within `near` of the last of them, exact; all others as an estimated sum.
+    def best(self, compiled: Compiled, most: int = MOST, near: float = NEAR, estimated: float = ESTIMATED) -> Found:
+        """The texts that suit best: at least the `most` best and all within `near` of the last of them, exact, and the sum of all others.
 
-        The index must hold every text once. Several readings of one mark, and few texts, are weighed one by one: then nothing is estimated.
+        The index must hold every text once. Beyond `SEARCHED` texts the sum of the others may be an estimate, if it is at most the share
+        `estimated` of all; but for several readings of one mark, under which every text is weighed.
         """
-        if len(self.texts) >= MANY and len(compiled.parts) == 1:
-            return best(*self._trees, compiled.parts[0], most, near)
-        weights = self.weights(compiled)
-        order = np.argsort(-weights, kind="stable")
-        return Found(order[weights[order] > 0], weights[order][weights[order] > 0], 0.0, len(weights))
+        if len(self.texts) >= SEARCHED and len(compiled.parts) == 1:
+            forward, backward = self._trees
+            return best(forward, backward, compiled.parts[0], most, near, estimated)
+        return heaviest(self.weights(compiled), most, near)
 
     def to_bytes(self) -> bytes:
         """The digest of all that follows, a line of JSON, the texts one a line, and from `MANY` on the trees. Equal indexes give equal bytes."""
@@ -90,15 +91,15 @@ class MarkIndex:
         for shapes in head["trees"]:
             tree, at = _tree_from(body, at, shapes)
             trees.append(tree)
-        return cls(texts, (trees[0], trees[1]) if trees else None)
+        return cls(texts, tuple(trees))
 
     @cached_property
-    def _trees(self) -> tuple[Tree, Tree]:
-        if self._made is not None:
+    def _trees(self) -> tuple[Tree, ...]:
+        if self._made:
             return self._made
         codes = self._codes.astype(np.uint8)
         codes[self._codes < 0] = NONE
-        return Tree.grow(codes), Tree.grow(reverse(codes))
+        return tuple(Tree.grow(each) for each in ([codes, reverse(codes)] if len(self.texts) >= SEARCHED else [codes]))
 
     @cached_property
     def _codes(self) -> Any:
@@ -106,7 +107,7 @@ class MarkIndex:
 
     @cached_property
     def _trie(self) -> Trie:
-        return Trie(self._codes)
+        return self._made[0].trie if self._made else Trie.of(self._codes)
 
 
 def _tree_bytes(tree: Tree) -> bytes:

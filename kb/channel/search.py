@@ -3,7 +3,8 @@
 A node of the tree stands for all texts that begin alike. What the automaton weighs there, times the most that the rest of the reading could still
 weigh, is a bound for all of them. A narrow first run finds good texts and with them a lower bound for the k-th best; a second run follows every
 node whose bound comes near it, so no better text can be missed. What is not followed is counted with the weight it has on the
-average, so that the sum over all texts stays honest.
+average; where that is much of the sum over all texts, or too many nodes would have to be followed, every text is weighed instead, so
+that the sum stays honest and no reading takes much longer than weighing all.
 """
 
 from dataclasses import dataclass
@@ -15,12 +16,13 @@ from kb.channel.compiled import Floats, Part
 from kb.channel.forest import Tree
 
 BEAM = 100
-ENOUGH = 30_000  # nodes of a run, after which the other direction is tried
+ENOUGH = 60_000  # nodes of a run, after which weighing all costs no more
+ESTIMATED = 0.1  # the share of the sum over all texts that may be an estimate
 
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """Texts by falling weight, and an estimate of what all others weigh together. nodes: how many were looked at."""
+    """Texts by falling weight, and what all others weigh together. nodes: how many were looked at."""
 
     texts: NDArray[np.intp]
     weights: Floats
@@ -28,26 +30,30 @@ class Found:
     nodes: int
 
 
-def best(forward: Tree, backward: Tree, part: Part, most: int, near: float) -> Found:
-    """At least the `most` heaviest texts and every one with more than `near` times the weight of the last of them, all exact."""
-    searches = [lambda: _Search(forward, part), lambda: _Search(backward, turned_round(part))]
-    if _open(turned_round(part)) < _open(part):
-        searches.reverse()
-    search = searches[0]()
+def best(forward: Tree, backward: Tree, part: Part, most: int, near: float, estimated: float = ESTIMATED) -> Found:
+    """At least the `most` heaviest texts and every one with more than `near` times the weight of the last of them, all exact.
+
+    What the others weigh is estimated, if that is at most the share `estimated` of all, else summed up.
+    """
+    turned = turned_round(part)
+    search = _Search(backward, turned) if _open(turned) < _open(part) else _Search(forward, part)
     least = _least(search.run(0.0, BEAM, None), most)
     found = search.run(least * near, None, ENOUGH)
-    if found is not None:
+    if found is not None and found.rest <= estimated * (found.rest + float(found.weights.sum())):
         return found
-    other = searches[1]()
-    least = max(least, _least(other.run(0.0, BEAM, None), most))
-    for limit in (ENOUGH, 10 * ENOUGH):
-        for each in (other, search):
-            found = each.run(least * near, None, limit)
-            if found is not None:
-                return found
-    found = search.run(least * near, None, None)
-    assert found is not None
-    return found
+    return heaviest(forward.trie.weights(part), most, near, least)
+
+
+def heaviest(weights: Floats, most: int, near: float, least: float = 0.0) -> Found:
+    """The same from the weights of all texts: nothing is estimated. least: no more than what the last of the `most` weighs, if that is known."""
+    texts = np.flatnonzero(weights >= least * near) if least else np.arange(len(weights))
+    if len(texts) > most:
+        last = np.partition(weights[texts], len(texts) - most)[len(texts) - most]
+        texts = texts[weights[texts] >= last * near]
+    texts = texts[weights[texts] > 0]
+    texts = texts[np.argsort(-weights[texts], kind="stable")]
+    told = weights[texts]
+    return Found(texts, told, max(0.0, float(weights.sum()) - float(told.sum())), len(weights))
 
 
 def turned_round(part: Part) -> Part:
@@ -96,39 +102,43 @@ class _Search:
     def __init__(self, tree: Tree, part: Part) -> None:
         self._tree = tree
         depth, size = len(tree.levels), len(part.start)
-        source, target, weights = part.source, part.target, np.ascontiguousarray(part.entries.T)
+        order = np.argsort(part.source, kind="stable")
+        source, target, weights = part.source[order], part.target[order], np.ascontiguousarray(part.entries.T[order])
+        edges, characters = weights.shape
         heaviest = weights.max(axis=1)
         most = [part.end]  # what the rest weighs at most, by characters left
-        usual = [part.end[None]]  # and on the average, (lengths, S), from the deepest level up
-        for d in range(depth - 1, -1, -1):
+        for _ in range(depth):
             most.append(_sums(source, heaviest * most[-1][target], size))
-            mean = weights @ (tree.follows[d, :-1] / max(float(tree.follows[d, :-1].sum()), 1e-300))
-            onward = _sums(target * size + source, mean, size * size).reshape(size, size)
-            usual.append(np.concatenate([part.end[None], np.einsum("lt,ts->ls", usual[-1], onward)]))
         exactly = np.array(most)
+        mean = (tree.usual @ weights.T).ravel()  # (depth, E) what an edge weighs on the average
+        onward = _sums((np.arange(depth)[:, None] * size * size + target * size + source).ravel(), mean, depth * size * size)
+        usual = [part.end[None]]  # what the rest weighs on the average, (lengths, S), from the deepest level up
+        for step in onward.reshape(depth, size, size)[::-1]:
+            usual.append(np.concatenate([part.end[None], usual[-1] @ step]))
+        # What a state is worth for a child, by the lengths that may follow the child and by its character: at most and on the average, of all levels.
+        worth = [np.where(level.ends[:, : depth - d, None], exactly[: depth - d], 0.0).max(axis=1) for d, level in enumerate(tree.levels)]
+        worth += [level.shares[:, : depth - d] @ usual[depth - d - 1] for d, level in enumerate(tree.levels)]
+        kinds = np.cumsum([0, *map(len, worth)])
+        nth = np.arange(edges) - np.searchsorted(source, source)  # an edge among those of its source
+        going = np.zeros((size, nth.max() + 1, characters))
+        going[source, nth] = weights
+        arrived = np.zeros(going.shape[:2], dtype=np.intp)
+        arrived[source, nth] = target
+        tables = np.concatenate(worth)[:, arrived].transpose(1, 0, 2) @ going  # (S, kinds, characters)
         alive = (part.start > 0) & (exactly.max(axis=0) > 0)
         self._start = part.start[alive][:, None]
+        by_target = np.argsort(target, kind="stable")
+        source, target, weights = source[by_target], target[by_target], weights[by_target]
         self._steps: list[_Step] = []
-        for d, level in enumerate(tree.levels):
-            left = depth - d  # lengths 0 .. depth - d - 1 can follow
-            ends = level.ends[:, :left]
-            at_most = np.where(ends[:, :, None], exactly[:left], 0.0).max(axis=1)  # (M, S)
-            mean = np.einsum("ml,ls->ms", ends / ends.sum(axis=1, keepdims=True), usual[left - 1])
-            edges = np.flatnonzero(alive[source] & (exactly[:left].max(axis=0) > 0)[target])
-            place = np.cumsum(alive) - 1
-            from_, to, mine = place[source[edges]], target[edges], weights[edges]
-            order = np.argsort(from_, kind="stable")
-            worth = np.stack([at_most, mean])[:, :, to[order]][:, :, :, None] * mine[order]  # (2, M, E, characters)
-            shape = (2, int(alive.sum()), len(ends), mine.shape[1])
-            bounds, means = np.zeros(shape)
-            if len(order):
-                sources, begins = np.unique(from_[order], return_index=True)
-                bounds[sources], means[sources] = np.moveaxis(np.add.reduceat(worth, begins, axis=2), 2, 1)
+        for d in range(depth):
+            can = exactly[: depth - d].max(axis=0) > 0  # lengths 0 .. depth - d - 1 can follow
+            edge = np.flatnonzero(alive[source] & can[target])
+            to, rows, place = target[edge], np.flatnonzero(alive), np.cumsum(alive) - 1
+            at_most, mean_worth = (tables[rows, kinds[i] : kinds[i + 1]].reshape(len(rows), -1) for i in (d, depth + d))
             alive = np.zeros(size, dtype=np.bool_)
             alive[to] = True
             begins = np.flatnonzero(np.concatenate([[True], to[1:] != to[:-1]])) if len(to) else np.zeros(0, dtype=np.intp)
-            flat = (len(bounds), -1)
-            self._steps.append(_Step(from_, begins, mine, bounds.reshape(flat), means.reshape(flat), part.end[alive]))
+            self._steps.append(_Step(place[source[edge]], begins, weights[edge], at_most, mean_worth, part.end[alive]))
 
     def run(self, threshold: float, beam: int | None, limit: int | None) -> Found | None:
         """Every text of at least the threshold; the `beam` best nodes of a level only, if given; None where more than `limit` nodes would be met."""

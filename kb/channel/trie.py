@@ -6,32 +6,41 @@ The tree is kept level by level as arrays: for every node the node above it and 
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from kb.channel.compiled import Floats, Indexes, Part
 from kb.words.errors import DataError
 
 
 class Trie:
-    """Texts over an alphabet, in the order given; the same text may stand there twice."""
+    """Texts over an alphabet, in the order given; the same text may stand there twice.
 
-    def __init__(self, codes: Indexes) -> None:
-        """Build the tree of texts as `codes_of` gives them."""
-        self._count, self._depth = codes.shape
-        order = np.lexsort(codes.T[::-1]) if codes.size else np.arange(self._count)
+    Attributes:
+        levels: for every depth the node above each node, and the character that leads to it.
+        ends: for every depth, 0 included, the texts that end there and their nodes.
+    """
+
+    def __init__(self, levels: Sequence[tuple[Indexes, Indexes]], ends: Sequence[tuple[Indexes, Indexes]]) -> None:
+        self.levels, self.ends = tuple(levels), tuple(ends)
+        self._count, self._depth = sum(len(texts) for texts, _ in ends), len(levels)
+
+    @classmethod
+    def of(cls, codes: Indexes) -> "Trie":
+        """The tree of texts as `codes_of` gives them."""
+        count, depth = codes.shape
+        order = np.lexsort(codes.T[::-1]) if codes.size else np.arange(count)
         codes = codes[order]
-        fresh = np.zeros(self._count, dtype=bool)
+        fresh = np.zeros(count, dtype=bool)
         fresh[:1] = True
-        node = np.zeros(self._count, dtype=np.intp)  # of every text, on the level reached
+        node = np.zeros(count, dtype=np.intp)  # of every text, on the level reached
         length = (codes >= 0).sum(axis=1)
-        self._levels: list[tuple[NDArray[np.intp], NDArray[np.intp]]] = []
-        self._ends = [(order[length == 0], node[length == 0])]
-        for column, depth in zip(codes.T, range(1, self._depth + 1), strict=True):
+        levels, ends = [], [(order[length == 0], node[length == 0])]
+        for column, d in zip(codes.T, range(1, depth + 1), strict=True):
             fresh[1:] |= column[1:] != column[:-1]
             first = np.flatnonzero(fresh & (column >= 0))
-            self._levels.append((node[first], column[first]))
+            levels.append((node[first], column[first]))
             node = np.cumsum(fresh & (column >= 0)) - 1
-            self._ends.append((order[length == depth], node[length == depth]))
+            ends.append((order[length == d], node[length == d]))
+        return cls(levels, ends)
 
     def weights(self, part: Part, entries: Floats | None = None) -> Floats:
         """(N,) weight of the part on every text. entries: (alphabet, E), if the texts are of another alphabet than the part."""
@@ -40,9 +49,9 @@ class Trie:
         missing, columns = part.still_to_come, np.ascontiguousarray(entries.T)
         same = [weight if alike else None for weight, alike in zip(entries[0].tolist(), (entries == entries[0]).all(axis=0), strict=True)]
         rows = {int(state): part.start[state : state + 1] for state in np.flatnonzero(part.start)}
-        for depth, (texts, nodes) in enumerate(self._ends):
+        for depth, (texts, nodes) in enumerate(self.ends):
             if depth:
-                above, code = self._levels[depth - 1]
+                above, code = self.levels[depth - 1]
                 taken: dict[int, Floats] = {}
                 for state, row in rows.items():
                     going = [(target, edge) for target, edge in part.onward.get(state, ()) if missing[target] <= self._depth - depth]

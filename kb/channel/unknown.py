@@ -118,4 +118,4 @@ class TextModel:
 
     @cached_property
     def _shape_trie(self) -> Trie:
-        return Trie(codes_of(list(self.shapes), _SHAPES))
+        return Trie.of(codes_of(list(self.shapes), _SHAPES))
