@@ -34,7 +34,9 @@ class Assumptions:
     doubled: Mapping[str, float] = _table(**{"clean": 0.0, "worn": 0.002, "badly-worn": 0.004})  # one character taken for two, each
     end_lost: Mapping[str, float] = _table(**{"clean": 0.0, "worn": 0.01, "badly-worn": 0.03})  # the first or the last one ...
     end_lost_more: float = 0.3  # ... and each further one with it
-    sharpness: float = 0.85  # exponent on entries of worn readings: cautious, for real wear is not quite the table's; fitted to readings.csv
+    # Exponent on the entries of worn readings, fitted to readings.csv. Cautious, for real wear is not quite the table's: of .65, .70, .75 ... the one
+    # that suits four other kinds of wear best, taken together (docs/wear.md).
+    sharpness: float = 0.75
     confirmed: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))  # "worn 8>3": how often readings.csv showed it
     table_weight: float = 50.0  # confirmed characters that a row of the shipped table is worth
     upside_down: float = 0.01  # a number struck or read upside down; common practice of the trade

@@ -14,10 +14,12 @@ import pytest
 from benchmarks.drawn import DrawnUnit, draw_units
 from benchmarks.generator import generate
 from kb import Evidence, KnowledgeBase
+from kb.assumptions import Assumptions
 from kb.file.build import build
 from loaders.folder import load
 
 DATASETS, UNITS = 10, 50
+AS_DRAWN = Assumptions().override(sharpness=1.0)  # no caution: the readings are drawn from the very table
 Statements = dict[str, list[list[tuple[float, bool]]]]  # group -> per unit -> (stated, came true)
 
 
@@ -29,10 +31,10 @@ def said(tmp_path_factory: pytest.TempPathFactory, campaign: bool) -> Statements
         folder = tmp_path_factory.mktemp(f"seed{seed}")
         truth = generate(folder / "data", seed=seed, makers=3, change_overs=12, marks=120, sightings=240, parts=60, fitments=80, supersessions=0)
         loaded = load([folder / "data"])
-        build(loaded.dataset, Path(folder / "kb.db"), problems=loaded.problems)
-        with KnowledgeBase.open(folder / "kb.db") as book:
+        build(loaded.dataset, Path(folder / "kb.db"), problems=loaded.problems, assumptions=AS_DRAWN)
+        with KnowledgeBase.open(folder / "kb.db", AS_DRAWN) as book:
             rules = _rules(loaded.dataset.fitments)
-            for unit in draw_units(truth, seed, UNITS):
+            for unit in draw_units(truth, seed, UNITS, AS_DRAWN):
                 for group, statements in _statements(book, unit, rules).items():
                     groups[group].append(statements)
     return groups
