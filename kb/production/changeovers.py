@@ -90,16 +90,16 @@ class Posterior:
     def _sums(self) -> tuple[int, Floats, Floats, Floats]:
         """For `passed`, of the bins that hold mass: the origin of moments, the density, and the sums of mass and moment before each bin.
 
-        The last two have the shape (bins + 1, W).
+        The density has the shape (W, bins), the sums (W, bins + 1).
         """
         bins = slice(*self.span)
-        joint, size = self.joint[bins], self.size[bins]
+        joint, size = self.joint[bins].T, self.size[bins]
         origin = int(self.first[int(self.mass.argmax())])  # near the mass, so that differences keep their digits
         middle = (self.first[bins] + self.last[bins]) / 2 - origin
-        mass, moment = (np.zeros((len(joint) + 1, len(self.widths))) for _ in range(2))
-        joint.cumsum(axis=0, out=mass[1:])
-        (joint * middle[:, None]).cumsum(axis=0, out=moment[1:])
-        return origin, joint / size[:, None], mass, moment
+        mass, moment = (np.zeros((len(self.widths), joint.shape[1] + 1)) for _ in range(2))
+        joint.cumsum(axis=1, out=mass[:, 1:])
+        (joint * middle).cumsum(axis=1, out=moment[:, 1:])
+        return origin, joint / size, mass, moment
 
     def narrowed(self, heaviest: float) -> "Posterior":
         """The same with every bin of more mass than that divided, as far as it has orders."""
@@ -133,19 +133,20 @@ class Posterior:
         result = np.zeros(len(order))
         bins = slice(*self.span)
         first, last, size = self.first[bins], self.last[bins], self.size[bins]
+        after = np.minimum(order + 1 - first[0], len(first))  # where every bin is one order, the sums up to an order stand at the order
         for column, width in enumerate(self.widths.tolist()):
-            if self.single:  # the sums up to an order stand at the order
-                after = np.minimum(np.maximum(order + 1 - first[0], 0), len(first))
-                before = np.minimum(np.maximum(order - width + 1 - first[0], 0), len(first))
-                surely, up_to = mass[before, column], mass[after, column]
-                moments = moment[after, column] - moment[before, column]
+            if self.single:
+                before = np.maximum(np.minimum(order - width + 1 - first[0], len(first)), 0)
+                surely, up_to = mass[column].take(before), mass[column].take(after)
+                moments = moment[column].take(after) - moment[column].take(before)
             else:
                 sums = []
                 for upto in (order - width, order):
                     at = np.minimum(last.searchsorted(upto, side="left"), len(last) - 1)
                     inside = np.minimum(np.maximum(upto - first[at] + 1, 0), size[at])
-                    part = density[at, column] * inside
-                    sums.append((mass[at, column] + part, moment[at, column] + part * ((first[at] - origin) + (inside - 1) / 2)))
+                    part = density[column].take(at) * inside
+                    own = part * ((first[at] - origin) + (inside - 1) / 2)
+                    sums.append((mass[column].take(at) + part, moment[column].take(at) + own))
                 (surely, earlier), (up_to, later) = sums
                 moments = later - earlier
             result += surely + ((order + 1 - origin) * (up_to - surely) - moments) / (width + 1)

@@ -123,14 +123,21 @@ class _Sought:
         start = self.last.searchsorted(orders - self.reach, side="right")
         stop = self.first.searchsorted(orders, side="right")
         result = self.below[start] * self.sure_new + (self.below[-1] - self.below[stop]) * self.sure_old
-        steps = np.arange(int((stop - start).max(initial=0)))
-        bins = np.minimum(start[:, None] + steps, len(self.first) - 1)
-        first, last, of_width = self.first[bins], self.last[bins], self.of_width[bins]
-        passed = np.zeros(bins.shape)
-        for column, width in enumerate(self.posterior.widths.tolist()):
-            s, single = orders[:, None], self.posterior.single
-            built = built_new(s, first, width) if single else mean_built_new(s, first, last, width)
-            passed += of_width[:, :, column] * built
-        mass = np.where(steps < (stop - start)[:, None], self.mass[bins], 0.0)
+        s, widths = orders[:, None], self.posterior.widths
+        if self.posterior.single:  # the bin so many units before the order, and what was built by then
+            steps = np.arange(self.reach)
+            bins = s - self.low - steps
+            inside = (bins >= 0) & (bins < len(self.first))
+            bins = np.where(inside, bins, 0)
+            passed = np.einsum("sdw,dw->sd", self.of_width[bins], built_new(steps[:, None], 0, widths))
+        else:
+            steps = np.arange(int((stop - start).max(initial=0)))
+            inside = steps < (stop - start)[:, None]
+            bins = np.minimum(start[:, None] + steps, len(self.first) - 1)
+            first, last, of_width = self.first[bins], self.last[bins], self.of_width[bins]
+            passed = np.zeros(bins.shape)
+            for column, width in enumerate(widths.tolist()):
+                passed += of_width[:, :, column] * mean_built_new(s, first, last, width)
+        mass = np.where(inside, self.mass[bins], 0.0)
         remaining: Floats = result + (mass * self.outcomes.entropy(np.minimum(passed, 1.0))).sum(axis=1)
         return remaining

@@ -28,7 +28,7 @@ class Seen:
     replaced: float
 
 
-def built_new(s: Orders | int, b: Orders | int, w: int) -> Floats:
+def built_new(s: Orders | int, b: Orders | int, w: Orders | int) -> Floats:
     """R(s; b, w): P(the unit at order s was built new)."""
     new: Floats = np.minimum(np.maximum((np.asarray(s) - b + 1) / (w + 1), 0.0), 1.0)
     return new
