@@ -102,7 +102,7 @@ def _told(each: Witnesses, assumed: float) -> Callable[[Floats], Floats]:
 
     def seen(built: Floats, replaced: Floats, rates: Floats) -> Floats:
         """The sum of log P(seen | rate) before each sighting and after the last; shape (rates, sightings + 1)."""
-        log = np.log(np.maximum((1 - rates) * built + rates * replaced, LEAST))
+        log = np.log(np.maximum(built + rates * (replaced - built), LEAST))
         return np.concatenate([np.zeros((len(rates), 1)), np.cumsum(log, axis=1)], axis=1)
 
     def told(rates: Floats) -> Floats:

@@ -59,9 +59,8 @@ def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int
         stretches: orders (both ends included, rising) whose sighting would count.
         known: rising, orders of units that were seen already: another look at them tells nothing new.
     """
-    posterior = posterior.narrowed(HEAVIEST_BIN)
     sought = _Sought(posterior, outcomes, stretches, known)
-    if posterior.n <= EXACT_UP_TO:
+    if sought.single:
         return sought.best(np.arange(sought.low, min(sought.high, posterior.n)))
     ends = np.array(stretches, dtype=np.int64).reshape(-1)
     first, last = sought.first, sought.last
@@ -80,16 +79,27 @@ def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int
 
 
 class _Sought:
-    """What every order promises. Only the bins that hold any mass are looked at: units before `low` are surely old, those from `high` on new."""
+    """What every order promises. Only the bins that hold any mass are looked at: units before `low` are surely old, those from `high` on new.
+
+    `single`: these are few orders, so every order is a bin of its own.
+    """
 
     def __init__(self, posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]], known: Orders) -> None:
+        start, stop = posterior.span
+        few = posterior.last[stop - 1] - posterior.first[start] < EXACT_UP_TO
+        posterior = posterior if few else posterior.narrowed(HEAVIEST_BIN)
         self.posterior, self.outcomes, self.known = posterior, outcomes, known
         self.stretches: Orders = np.array(stretches, dtype=np.int64).reshape(-1, 2)
         self.reach = int(posterior.widths[-1])
         bins = slice(*posterior.span)
-        self.first, self.last, self.mass = posterior.first[bins], posterior.last[bins], posterior.mass[bins]
+        self.first, self.last, joint, size = posterior.first[bins], posterior.last[bins], posterior.joint[bins], posterior.size[bins]
         self.low, self.high = int(self.first[0]), int(self.last[-1]) + self.reach
-        self.of_width = posterior.joint[bins] / np.maximum(self.mass, 1e-300)[:, None]
+        self.single = bool(few)
+        if few and not posterior.single:
+            self.first = self.last = np.arange(self.first[0], self.last[-1] + 1)
+            joint = np.repeat(joint / size[:, None], size, axis=0)
+        self.mass = joint.sum(axis=1)
+        self.of_width = joint / np.maximum(self.mass, 1e-300)[:, None]
         self.below = np.concatenate([[0.0], self.mass.cumsum()])
         self.sure_old, self.sure_new = outcomes.entropy(np.array([0.0, 1.0])).tolist()
 
@@ -124,7 +134,7 @@ class _Sought:
         stop = self.first.searchsorted(orders, side="right")
         result = self.below[start] * self.sure_new + (self.below[-1] - self.below[stop]) * self.sure_old
         s, widths = orders[:, None], self.posterior.widths
-        if self.posterior.single:  # the bin so many units before the order, and what was built by then
+        if self.single:  # the bin so many units before the order, and what was built by then
             steps = np.arange(self.reach)
             bins = s - self.low - steps
             inside = (bins >= 0) & (bins < len(self.first))
