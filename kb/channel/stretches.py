@@ -10,7 +10,7 @@ Blocks whose series has a check digit are weighed by `kb.channel.digits.stretch_
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import reduce
+from functools import cached_property, reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,7 @@ from kb.channel.lattice import DIGITS, Lattice, Steps, Tables, together
 from kb.words.notation import ALPHABET, simplify
 
 _ROOM = 1 << 20  # numbers held at once
-Way = tuple[tuple[Floats, ...], float]  # the states of every reading before or after the digits, and the share of units that look so
+Way = tuple[tuple[Floats, ...], float]  # the states of every reading at one end of the digits, and the share of units that look so
 
 
 class Weigher:
@@ -150,25 +150,44 @@ class _Job:
     high: Integers
 
 
+@dataclass(frozen=True, eq=False)
+class _Side:
+    """How the readings stand before or after the digits; a unit bears one affix, so they are joined affix by affix."""
+
+    ways: tuple[Way, ...]
+
+    @cached_property
+    def states(self) -> tuple[Floats, ...]:
+        """(S,) of every reading: positive where it may stand."""
+        return tuple(np.sum(each, axis=0) for each in zip(*(weights for weights, _ in self.ways), strict=True))
+
+    @cached_property
+    def support(self) -> tuple[bytes, ...]:
+        """Of every reading, where it may stand; for comparing."""
+        return tuple((states > 0).tobytes() for states in self.states)
+
+    def joint(self, states: Sequence[NDArray[np.intp]]) -> Floats:
+        """(product of S,) weights of some states of every reading."""
+        by_way = [share * reduce(np.outer, (w[s] for w, s in zip(weights, states, strict=True))).ravel() for weights, share in self.ways]
+        return np.asarray(np.sum(by_way, axis=0), dtype=np.float64)
+
+
 class _Looks:
     """How the readings stand before and after the digits of a form, and which of their states can get from here to there."""
 
     def __init__(self, compiled: Compiled, affix_share: float) -> None:
         self._parts, self._affix_share = compiled.parts, affix_share
-        self._begins: dict[tuple[PrintedForm, int], list[Way]] = {}
-        self._ends: dict[tuple[tuple[str, ...], str], list[Way]] = {}
+        self._begins: dict[tuple[tuple[str, ...], str, int], _Side] = {}
+        self._ends: dict[tuple[tuple[str, ...], str], _Side] = {}
         self._lattices: dict[object, list[Lattice]] = {}
 
     def alike(self, form: PrintedForm, length: int) -> object | None:
         """A key for what can be weighed together, None where the readings cannot be of numbers with so many digits."""
-        zeros = max(0, (form.width or 0) - length)
-        begin, end = self._before(form, zeros), self._after(form)
-        key = (length, *(_support(side, i) for side in (begin, end) for i in range(len(self._parts))))
+        begin, end = self._before(form, length), self._after(form)
+        key = (length, *begin.support, *end.support)
         if key not in self._lattices:
-            self._lattices[key] = [
-                Lattice.of(part, sum(ways[0][i] for ways in begin), sum(ways[0][i] for ways in end), length)  # type: ignore[arg-type]
-                for i, part in enumerate(self._parts)
-            ]
+            ends = zip(self._parts, begin.states, end.states, strict=True)
+            self._lattices[key] = [Lattice.of(part, before, after, length) for part, before, after in ends]
         return key if all(len(lattice.first) for lattice in self._lattices[key]) else None
 
     def lattice(self, key: object) -> Lattice:
@@ -184,40 +203,34 @@ class _Looks:
 
     def before(self, forms: Sequence[PrintedForm], length: int, *states: NDArray[np.intp]) -> Floats:
         """(S, forms) weights of states before the digits."""
-        return np.array([_joint(self._before(form, max(0, (form.width or 0) - length)), states) for form in forms]).T
+        return np.array([self._before(form, length).joint(states) for form in forms]).T
 
     def after(self, forms: Sequence[PrintedForm], *states: NDArray[np.intp]) -> Floats:
         """(S, forms) what states after the digits are worth."""
-        return np.array([_joint(self._after(form), states) for form in forms]).T
+        return np.array([self._after(form).joint(states) for form in forms]).T
 
-    def _before(self, form: PrintedForm, zeros: int) -> list[Way]:
-        key = (PrintedForm(form.prefix, affixes_before=form.affixes_before), zeros)
+    def _before(self, form: PrintedForm, length: int) -> _Side:
+        zeros = max(0, (form.width or 0) - length)
+        key = (form.affixes_before, form.prefix, zeros)
         if key not in self._begins:
-            self._begins[key] = [
-                (tuple(past_zeros(p, p.forward(p.start, encode(affix + simplify(form.prefix))), zeros) for p in self._parts), share)
-                for affix, share in outermost(form.affixes_before, self._affix_share)
-            ]
+            self._begins[key] = _Side(
+                tuple(
+                    (tuple(past_zeros(p, p.forward(p.start, encode(affix + simplify(form.prefix))), zeros) for p in self._parts), share)
+                    for affix, share in outermost(form.affixes_before, self._affix_share)
+                )
+            )
         return self._begins[key]
 
-    def _after(self, form: PrintedForm) -> list[Way]:
+    def _after(self, form: PrintedForm) -> _Side:
         key = (form.affixes_after, form.suffix)
         if key not in self._ends:
-            self._ends[key] = [
-                (tuple(p.backward(p.end, encode(simplify(form.suffix) + affix)) for p in self._parts), share)
-                for affix, share in outermost(form.affixes_after, self._affix_share)
-            ]
+            self._ends[key] = _Side(
+                tuple(
+                    (tuple(p.backward(p.end, encode(simplify(form.suffix) + affix)) for p in self._parts), share)
+                    for affix, share in outermost(form.affixes_after, self._affix_share)
+                )
+            )
         return self._ends[key]
-
-
-def _support(ways: list[Way], part: int) -> bytes:
-    return np.asarray(sum(weights[part] > 0 for weights, _ in ways), dtype=np.bool_).tobytes()
-
-
-def _joint(ways: list[Way], states: Sequence[NDArray[np.intp]]) -> Floats:
-    """(product of S,) a unit bears one affix, so the readings are joined affix by affix."""
-    return np.asarray(
-        sum(share * reduce(np.outer, (w[s] for w, s in zip(weights, states, strict=True))).ravel() for weights, share in ways), dtype=np.float64
-    )
 
 
 def _walk(steps: tuple[Steps, ...], begin: Floats, end: Floats, first: Integers, last: Integers) -> Floats:
