@@ -12,17 +12,15 @@ What a question needs is imported when it is first asked, so that each starts as
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Literal, Self
 
 from kb.assumptions import Assumptions
-from kb.catalogue.partnumbers import not_known
 from kb.channel.reading import Reading
-from kb.desk.fit import MOST_CHECKS, Counter
 from kb.desk.frame import MakerFrame
 from kb.desk.identify import Found, identify
-from kb.desk.partbook import PartBook
 from kb.desk.question import named, suggestion, understand
 from kb.desk.weigh import Weighing
 from kb.file.book import Book, Row
@@ -32,6 +30,8 @@ from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
 
 if TYPE_CHECKING:
+    from kb.desk.fit import Counter
+    from kb.desk.partbook import PartBook
     from kb.words.counter import Listed, PartSearch, Sale, Stocked
     from kb.words.readings import ReadingsReview
     from kb.words.sheets import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
@@ -46,7 +46,6 @@ class KnowledgeBase:
         self._book = book
         self._assumptions = book.taught(assumptions or Assumptions())
         self._frames: dict[str, MakerFrame] = {}
-        self._parts = PartBook(book)
         self._found: OrderedDict[object, Found] = OrderedDict()
 
     @classmethod
@@ -112,8 +111,7 @@ class KnowledgeBase:
         """The work sheet for an assembly of a unit: the steps that apply to it with its fitted castings, parts, measures and cautions."""
         from kb.desk.work import Work
 
-        examined = self._examine(found, replaced_rate)
-        return Work(Counter(examined, self._parts)).sheet(assembly, identify(examined))
+        return Work(self._counter(found, "fitted", replaced_rate)).sheet(assembly, identify(self._examine(found, replaced_rate)))
 
     def measure(
         self, step: str, value: str, at_hand: Mapping[str, int] | None = None, found: Identification | Evidence | dict[str, Any] | None = None
@@ -128,7 +126,7 @@ class KnowledgeBase:
         answer = accept(self._book, step, value, at_hand)
         if found is None:
             return answer
-        return answer.model_copy(update={"applies": Work(Counter(self._examine(found, None), self._parts)).applies(step)})
+        return answer.model_copy(update={"applies": Work(self._counter(found, "fitted", None)).applies(step)})
 
     def sightings(self, found: Identification | Evidence | dict[str, Any]) -> "list[SightingRow]":
         """A finished examination as rows for the archivist: what was seen, not what was inferred."""
@@ -266,11 +264,13 @@ class KnowledgeBase:
         found: Identification | Evidence | dict[str, Any],
         for_: Literal["fitted", "as-built"],
         replaced_rate: float | None,
-        costs: Costs | None,
-        checks: int = MOST_CHECKS,
-    ) -> Counter:
+        costs: Costs | None = None,
+        checks: int | None = None,
+    ) -> "Counter":
+        from kb.desk.fit import MOST_CHECKS, Counter
+
         stated = self._assumptions.override(**costs._asdict()) if costs else None
-        return Counter(self._examine(found, replaced_rate), self._parts, for_, stated, checks)
+        return Counter(self._examine(found, replaced_rate), self._parts, for_, stated, MOST_CHECKS if checks is None else checks)
 
     def _examine(self, found: Identification | Evidence | dict[str, Any], replaced_rate: float | None) -> Found:
         if isinstance(found, Identification):
@@ -284,6 +284,12 @@ class KnowledgeBase:
                 self._found.popitem(last=False)
         self._found.move_to_end(key)
         return self._found[key]
+
+    @cached_property
+    def _parts(self) -> "PartBook":
+        from kb.desk.partbook import PartBook
+
+        return PartBook(self._book)
 
     def _frame(self, maker_id: str) -> MakerFrame:
         if maker_id not in self._frames:
@@ -300,6 +306,7 @@ class KnowledgeBase:
     def _named(self, part_number: str) -> list[Row]:
         found = self._parts.asked_for(part_number)
         if not found:
+            from kb.catalogue.partnumbers import not_known
             from kb.desk.find import otherwise
 
             raise not_known(part_number, self._parts.numbers.near(part_number), otherwise(self._book, self._parts, part_number))

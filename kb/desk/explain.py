@@ -2,13 +2,16 @@
 
 from collections.abc import Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
 from kb.catalogue.datewords import spell
-from kb.catalogue.fitments import Condition, Limit, Rule
 from kb.channel.reading import Reading
 from kb.desk.question import SpotPiece
 from kb.file.book import Book, Row
 from kb.words.edtf import Span
+
+if TYPE_CHECKING:
+    from kb.catalogue.fitments import Condition, Limit, Rule
 
 _IN_WORDS = (
     (0.995, "almost certain"),
@@ -264,7 +267,14 @@ def means(label: str, probability: float) -> str:
 
 
 def fit_reasons(
-    book: Book, part: Row, spot: tuple[str, str], holding: Sequence[Rule], rules: Sequence[Rule], yes: float, no: float, quantities: Sequence[float]
+    book: Book,
+    part: Row,
+    spot: tuple[str, str],
+    holding: Sequence["Rule"],
+    rules: Sequence["Rule"],
+    yes: float,
+    no: float,
+    quantities: Sequence[float],
 ) -> list[str]:
     """Why a part is said to fit, or not to fit, at one place; the weightiest rule first."""
     where = place_name(book, *spot)
@@ -277,7 +287,7 @@ def fit_reasons(
     return [f"Recorded for {part.part_number}: {'; '.join(reasons)}. Nothing recorded says whether it fits {where} of this unit."]
 
 
-def rule_words(book: Book, rule: Rule) -> str:
+def rule_words(book: Book, rule: "Rule") -> str:
     """A fitment rule as a phrase."""
     words = [f"{rule.role} of {place_name(book, rule.component_id, rule.place or '')}"]
     words += [condition_words(book, rule, condition) for condition in rule.conditions]
@@ -289,7 +299,7 @@ def rule_words(book: Book, rule: Rule) -> str:
     return f"{text} (taken over from {rule.inherited_from}, which it replaces)" if rule.inherited_from else text
 
 
-def condition_words(book: Book, rule: Rule, condition: Condition) -> str:
+def condition_words(book: Book, rule: "Rule", condition: "Condition") -> str:
     """A condition of a rule as a phrase."""
     elsewhere = "" if condition.component_id == rule.component_id else f"{place_name(book, condition.component_id, condition.place or '')} "
     if condition.variant_id:
@@ -310,7 +320,7 @@ def span_words(low: float | None, high: float | None, unit: str) -> str:
     return f"{low:g} {unit} or more" if high is None else f"{low:g} to {high:g} {unit}"
 
 
-def limit_words(book: Book, limit: Limit) -> str:
+def limit_words(book: Book, limit: "Limit") -> str:
     """A limit as the trade prints it."""
     series = f"{book.series[limit.series_id].name} " if limit.series_id else "serial "
     if limit.serial_from and limit.serial_to:
