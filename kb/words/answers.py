@@ -13,11 +13,13 @@ from kb.words.evidence import Evidence
 Verdict = Literal["fits", "does not fit", "check first", "not recorded"]
 
 
-class _Answer(BaseModel):
+class Answer(BaseModel):
+    """What all answers have in common: they do not change, and nothing is in them that is not described."""
+
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
-class Outcome(_Answer):
+class Outcome(Answer):
     """One possible result of a check, and what it would mean."""
 
     outcome: str
@@ -28,7 +30,7 @@ class Outcome(_Answer):
     )
 
 
-class Check(_Answer):
+class Check(Answer):
     """Something to look at next."""
 
     check: str = Field(description="What to do, as a sentence a person can act on.")
@@ -37,7 +39,7 @@ class Check(_Answer):
     outcomes: list[Outcome]
 
 
-class Reason(_Answer):
+class Reason(Answer):
     """One piece of evidence and what it weighs."""
 
     evidence: str
@@ -47,7 +49,7 @@ class Reason(_Answer):
     page: str
 
 
-class UnitEntry(_Answer):
+class UnitEntry(Answer):
     """A block and model that the unit may be of. `name` is what a person calls it."""
 
     name: str
@@ -65,7 +67,7 @@ class UnitEntry(_Answer):
     dates_are: str = Field("", description="What the dates of its block are: built, shipped, registered, model year.")
 
 
-class SerialEntry(_Answer):
+class SerialEntry(Answer):
     """One whole serial that the unit may have."""
 
     serial: str
@@ -73,7 +75,7 @@ class SerialEntry(_Answer):
     probability: float
 
 
-class FittedEntry(_Answer):
+class FittedEntry(Answer):
     """What sits at one place of a component, and what left the works there. The names are what a person calls them."""
 
     name: str
@@ -88,7 +90,7 @@ class FittedEntry(_Answer):
     swapped: bool
 
 
-class DateMeaning(_Answer):
+class DateMeaning(Answer):
     """A time that a casting date may mean."""
 
     first: str
@@ -96,7 +98,7 @@ class DateMeaning(_Answer):
     probability: float
 
 
-class DateEntry(_Answer):
+class DateEntry(Answer):
     """A casting date, and whether its casting belongs to the unit. `name` is what a person calls the component place."""
 
     name: str
@@ -111,7 +113,7 @@ class DateEntry(_Answer):
     variant_to: str
 
 
-class Identification(_Answer):
+class Identification(Answer):
     """What a unit is (`kb identify`)."""
 
     evidence: Evidence
@@ -129,7 +131,7 @@ class Identification(_Answer):
     cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that a worn reading suits as well as recorded ones.")
 
 
-class Match(_Answer):
+class Match(Answer):
     """A casting mark that a reading may be. `name` is what a person calls the variants."""
 
     name: str
@@ -144,7 +146,7 @@ class Match(_Answer):
     probability: float
 
 
-class NearMark(_Answer):
+class NearMark(Answer):
     """A recorded mark that may have been meant by one that is not recorded."""
 
     text: str
@@ -153,7 +155,7 @@ class NearMark(_Answer):
     apart: int = Field(description="By how many characters.")
 
 
-class CastingAnswer(_Answer):
+class CastingAnswer(Answer):
     """What a loose casting is off (`kb casting`)."""
 
     reading: str
@@ -164,7 +166,7 @@ class CastingAnswer(_Answer):
     cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that the reading suits as well as recorded ones.")
 
 
-class Ships(_Answer):
+class Ships(Answer):
     """A number that can be bought today, and whether it fits."""
 
     part_number: str
@@ -173,7 +175,7 @@ class Ships(_Answer):
     probability: float
 
 
-class SourceRef(_Answer):
+class SourceRef(Answer):
     """Where a statement stands."""
 
     source: str
@@ -181,7 +183,7 @@ class SourceRef(_Answer):
     grade: str
 
 
-class Fit(_Answer):
+class Fit(Answer):
     """Whether a part fits at one place of a component (`kb fits`, `kb parts`)."""
 
     part_number: str
@@ -206,7 +208,7 @@ class Fit(_Answer):
     assumed: str = Field("", description="What the verdict assumes of costs, in words, if somebody stated them.")
 
 
-class UnitRange(_Answer):
+class UnitRange(Answer):
     """A stretch of serials that a part fits."""
 
     model: str
@@ -219,7 +221,7 @@ class UnitRange(_Answer):
     sources: list[SourceRef]
 
 
-class UnitsAnswer(_Answer):
+class UnitsAnswer(Answer):
     """Which units a part fits (`kb units`)."""
 
     part_number: str
@@ -227,7 +229,7 @@ class UnitsAnswer(_Answer):
     sentence: str
 
 
-class TraceStep(_Answer):
+class TraceStep(Answer):
     """One supersession followed."""
 
     old: str
@@ -238,14 +240,14 @@ class TraceStep(_Answer):
     source: str
 
 
-class Buyable(_Answer):
+class Buyable(Answer):
     """A number that can be bought today."""
 
     part_number: str
     quantity: float
 
 
-class TraceAnswer(_Answer):
+class TraceAnswer(Answer):
     """What a part number has become (`kb trace`)."""
 
     asked: str
@@ -255,14 +257,14 @@ class TraceAnswer(_Answer):
     notes: list[str] = Field(default_factory=list)
 
 
-class MixedWidth(_Answer):
+class MixedWidth(Answer):
     """How long old stock was used up beside the new casting."""
 
     width: int
     probability: float
 
 
-class ClaimEntry(_Answer):
+class ClaimEntry(Answer):
     """A source's claim about a change-over and how it stands."""
 
     breakpoint_id: str
@@ -275,14 +277,14 @@ class ClaimEntry(_Answer):
     weight_bits: float | None = Field(None, description="By how much it raises the odds of low..high; None unless one change-over is asked for.")
 
 
-class OddSighting(_Answer):
+class OddSighting(Answer):
     """A sighting that is probably a replaced casting."""
 
     sighting_id: str
     probability: float
 
 
-class SightingEntry(_Answer):
+class SightingEntry(Answer):
     """A sighting that counts for a change-over, and what it adds."""
 
     sighting_id: str
@@ -295,7 +297,7 @@ class SightingEntry(_Answer):
     replaced: float = Field(description="Probability that the casting seen is not the first.")
 
 
-class SeekOutcome(_Answer):
+class SeekOutcome(Answer):
     """What a sighting of the serial to look for would make of the change-over."""
 
     outcome: Literal["old", "new"]
@@ -304,7 +306,7 @@ class SeekOutcome(_Answer):
     high: str
 
 
-class Seek(_Answer):
+class Seek(Answer):
     """The serial whose sighting would narrow the change-over most."""
 
     serial: str
@@ -312,7 +314,7 @@ class Seek(_Answer):
     outcomes: list[SeekOutcome] = []
 
 
-class ReplacedRate(_Answer):
+class ReplacedRate(Answer):
     """How often a casting of unknown originality is not the first: as assumed, and as the sightings of the whole dataset tell it."""
 
     assumed: float
@@ -323,7 +325,7 @@ class ReplacedRate(_Answer):
     changeovers: int
 
 
-class ChangeOver(_Answer):
+class ChangeOver(Answer):
     """When a component changed in a series, by all the evidence. `name` is what a person calls it."""
 
     name: str
@@ -348,7 +350,7 @@ class ChangeOver(_Answer):
     weighed: list[SightingEntry] | None = Field(None, description="Every sighting that counts, if one change-over is asked for in full.")
 
 
-class Dispute(_Answer):
+class Dispute(Answer):
     """Something on which what is recorded does not agree."""
 
     kind: str
@@ -357,7 +359,7 @@ class Dispute(_Answer):
     sources: list[str]
 
 
-class ReviewAnswer(_Answer):
+class ReviewAnswer(Answer):
     """The change-overs and disputes (`kb review`)."""
 
     changeovers: list[ChangeOver]
@@ -365,7 +367,7 @@ class ReviewAnswer(_Answer):
     replaced_rate: ReplacedRate | None = None
 
 
-class Change(_Answer):
+class Change(Answer):
     """Something that two knowledge bases say differently."""
 
     kind: str = Field(description='"change-over", or what kind of row it is about.')
@@ -373,7 +375,7 @@ class Change(_Answer):
     text: str
 
 
-class ChangedAnswer(_Answer):
+class ChangedAnswer(Answer):
     """A question of a list that is answered otherwise than before."""
 
     row: int
@@ -382,7 +384,7 @@ class ChangedAnswer(_Answer):
     after: str
 
 
-class DiffAnswer(_Answer):
+class DiffAnswer(Answer):
     """What changed between two knowledge bases (`kb diff`)."""
 
     changes: list[Change]

@@ -1,15 +1,11 @@
 """What is said over a seller's counter: parts found, verdicts for a sale, stock lists, listings; as all answers are (`kb.words.answers`)."""
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-from kb.words.answers import Buyable, Fit, UnitRange, Verdict
-
-
-class _Answer(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+from kb.words.answers import Answer, Buyable, Fit, UnitRange, Verdict
 
 
-class NearPart(_Answer):
+class NearPart(Answer):
     """A known number that somebody may have meant by an unknown one."""
 
     part_number: str
@@ -18,7 +14,7 @@ class NearPart(_Answer):
     probability: float = Field(description="Among the known numbers, each as likely to be asked for.")
 
 
-class OfferEntry(_Answer):
+class OfferEntry(Answer):
     """What a supplier offered, and when that was."""
 
     part_number: str
@@ -31,7 +27,7 @@ class OfferEntry(_Answer):
     age: str = Field(description='How long ago that was, in words; "" when no day to count from is given.')
 
 
-class KitLine(_Answer):
+class KitLine(Answer):
     """A part in a kit."""
 
     kit_number: str
@@ -40,7 +36,7 @@ class KitLine(_Answer):
     quantity: float
 
 
-class PlaceInBook(_Answer):
+class PlaceInBook(Answer):
     """Where a part stands in a parts list."""
 
     source: str
@@ -51,7 +47,7 @@ class PlaceInBook(_Answer):
     role: str
 
 
-class FoundPart(_Answer):
+class FoundPart(Answer):
     """A part that was looked for, with what a seller wants to know of it."""
 
     part_number: str
@@ -70,7 +66,7 @@ class FoundPart(_Answer):
     outcomes: str = Field(description="What came of sales, in words.")
 
 
-class PartSearch(_Answer):
+class PartSearch(Answer):
     """Parts looked for by number, measures, words or place in a book (`kb find`)."""
 
     asked: str
@@ -80,7 +76,7 @@ class PartSearch(_Answer):
     castings: list[str] = Field(description="Castings that carry what was typed as a casting number.")
 
 
-class OrderLine(_Answer):
+class OrderLine(Answer):
     """What to put on the order for the whole unit."""
 
     part_number: str
@@ -90,7 +86,7 @@ class OrderLine(_Answer):
     places: list[str] = Field(description='The component places it is for; "" where there is only one.')
 
 
-class Companion(_Answer):
+class Companion(Answer):
     """A part that goes with the one sold."""
 
     part_number: str
@@ -100,7 +96,7 @@ class Companion(_Answer):
     why: str
 
 
-class Sale(_Answer):
+class Sale(Answer):
     """A part for a unit, as said to the customer (`kb sell`)."""
 
     part_number: str
@@ -116,7 +112,7 @@ class Sale(_Answer):
     assumed: str = Field(description="What the verdict assumes of costs, in words.")
 
 
-class Listed(_Answer):
+class Listed(Answer):
     """One line of a listing: the sentence, and the units behind it (`kb listing`)."""
 
     part_number: str
@@ -126,7 +122,7 @@ class Listed(_Answer):
     error: str = ""
 
 
-class Stocked(_Answer):
+class Stocked(Answer):
     """What the knowledge base says of one number of a stock list (`kb stock`)."""
 
     asked: str

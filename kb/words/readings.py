@@ -2,14 +2,12 @@
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
+
+from kb.words.answers import Answer
 
 
-class _Answer(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
-
-
-class LevelLearned(_Answer):
+class LevelLearned(Answer):
     """What the readings of one level of wear taught."""
 
     wear: str
@@ -20,7 +18,7 @@ class LevelLearned(_Answer):
     rate: float = Field(description="The same after learning.")
 
 
-class LearnedMisreading(_Answer):
+class LearnedMisreading(Answer):
     """A misreading that the readings made more likely than the shipped table has it."""
 
     wear: str
@@ -31,7 +29,7 @@ class LearnedMisreading(_Answer):
     learned: float
 
 
-class ReadingLeftOut(_Answer):
+class ReadingLeftOut(Answer):
     """A confirmed reading that could not teach everything."""
 
     reading_id: str
@@ -41,7 +39,7 @@ class ReadingLeftOut(_Answer):
     why: str
 
 
-class ReliabilityBin(_Answer):
+class ReliabilityBin(Answer):
     """Readings whose best mark was stated with a probability in low..high: the mean statement, and the share that was right."""
 
     low: float
@@ -51,7 +49,7 @@ class ReliabilityBin(_Answer):
     right: float
 
 
-class ReadingsReview(_Answer):
+class ReadingsReview(Answer):
     """What was learned from confirmed readings (`kb review --readings`)."""
 
     readings: int

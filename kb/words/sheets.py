@@ -2,16 +2,12 @@
 
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-from kb.words.answers import Check, Identification, SourceRef, Verdict
-
-
-class _Answer(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+from kb.words.answers import Answer, Check, Identification, SourceRef, Verdict
 
 
-class HazardNote(_Answer):
+class HazardNote(Answer):
     """A kind of danger: what to do about it, and a public source."""
 
     hazard: str
@@ -20,7 +16,7 @@ class HazardNote(_Answer):
     source: str
 
 
-class StepBuyable(_Answer):
+class StepBuyable(Answer):
     """A number that can be bought today, how many of it for the whole step, and whether it fits there ("" where no fitment is recorded)."""
 
     part_number: str
@@ -29,7 +25,7 @@ class StepBuyable(_Answer):
     verdict: Verdict | Literal[""]
 
 
-class StepPartEntry(_Answer):
+class StepPartEntry(Answer):
     """A part used up in a step. quantity is for all the places of the entry together."""
 
     part_number: str
@@ -38,7 +34,7 @@ class StepPartEntry(_Answer):
     current: list[StepBuyable] = Field(description="What can be bought today, any one of them; none: no longer to be had.")
 
 
-class MeasureEntry(_Answer):
+class MeasureEntry(Answer):
     """Something to measure in a step, with its limits."""
 
     what: str
@@ -48,7 +44,7 @@ class MeasureEntry(_Answer):
     limits: str = Field(description="The limits in words, a length in millimetres and inches.")
 
 
-class StepEntry(_Answer):
+class StepEntry(Answer):
     """A step as it applies to one unit."""
 
     step: str
@@ -66,7 +62,7 @@ class StepEntry(_Answer):
     source: SourceRef
 
 
-class ProcedureEntry(_Answer):
+class ProcedureEntry(Answer):
     """A procedure with the steps that apply to the unit, in order."""
 
     procedure: str
@@ -78,7 +74,7 @@ class ProcedureEntry(_Answer):
     left_out: list[str] = Field(description="Steps for other variants or units, which do not apply.")
 
 
-class Sheet(_Answer):
+class Sheet(Answer):
     """A work sheet (`kb sheet`)."""
 
     assembly: str
@@ -88,7 +84,7 @@ class Sheet(_Answer):
     closing: str
 
 
-class PackEntry(_Answer):
+class PackEntry(Answer):
     """Shims that bring the clearance within its limits."""
 
     pieces: dict[str, int]
@@ -97,7 +93,7 @@ class PackEntry(_Answer):
     result: float = Field(description="What the measure should then be, in the unit of the step.")
 
 
-class MeasureAnswer(_Answer):
+class MeasureAnswer(Answer):
     """Whether a measure is within its limits, and which shims would bring it there (`kb measure`)."""
 
     step: str
@@ -115,7 +111,7 @@ class MeasureAnswer(_Answer):
     applies: str = Field("", description='Whether the step is one for the unit; "" if no unit was named.')
 
 
-class RemainingBlock(_Answer):
+class RemainingBlock(Answer):
     """A block that has serials which can be read exactly so; castings: component -> the variants they may have left the works with."""
 
     series: str
@@ -124,7 +120,7 @@ class RemainingBlock(_Answer):
     castings: dict[str, list[str]]
 
 
-class GuidePicture(_Answer):
+class GuidePicture(Answer):
     """A drawing, with everything in it."""
 
     caption: str
@@ -132,7 +128,7 @@ class GuidePicture(_Answer):
     address: str = Field(description="A data: address.")
 
 
-class GuideVariant(_Answer):
+class GuideVariant(Answer):
     """One version of a component, and on which serials of the model units left the works with it."""
 
     name: str
@@ -142,7 +138,7 @@ class GuideVariant(_Answer):
     pictures: list[GuidePicture]
 
 
-class GuideComponent(_Answer):
+class GuideComponent(Answer):
     """A component with its variants side by side."""
 
     name: str
@@ -153,7 +149,7 @@ class GuideComponent(_Answer):
     variants: list[GuideVariant]
 
 
-class GuideSeries(_Answer):
+class GuideSeries(Answer):
     """A run of serials, and where it is stamped."""
 
     name: str
@@ -162,7 +158,7 @@ class GuideSeries(_Answer):
     pictures: list[GuidePicture]
 
 
-class GuideDateCode(_Answer):
+class GuideDateCode(Answer):
     """How casting dates are read."""
 
     where: str
@@ -172,7 +168,7 @@ class GuideDateCode(_Answer):
     note: str
 
 
-class Guide(_Answer):
+class Guide(Answer):
     """What to know about a model before going out to look at one (`kb guide`)."""
 
     name: str
@@ -185,7 +181,7 @@ class Guide(_Answer):
     closing: str
 
 
-class SightingRow(_Answer):
+class SightingRow(Answer):
     """A row for sightings.csv from an examined unit; `name` is what a person calls the component place, and no column."""
 
     name: str

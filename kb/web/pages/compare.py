@@ -1,19 +1,14 @@
 """The variants of a component side by side: what they look like, how to tell them apart, when each was fitted."""
 
-from pydantic import BaseModel, ConfigDict
-
 from kb.desk.plain import span
 from kb.file.book import Book, Row
 from kb.web.address import step
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, NotHere, Page, Sheet
+from kb.words.answers import Answer
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class MarkOf(_Part):
+class MarkOf(Answer):
     """A mark of a variant."""
 
     text: str
@@ -21,7 +16,7 @@ class MarkOf(_Part):
     where: str
 
 
-class FeatureOf(_Part):
+class FeatureOf(Answer):
     """What a question is answered with on a variant; "" where nothing is recorded."""
 
     feature: str
@@ -29,7 +24,7 @@ class FeatureOf(_Part):
     value: str
 
 
-class PictureOf(_Part):
+class PictureOf(Answer):
     """A picture, at the address `file`."""
 
     picture: str
@@ -40,7 +35,7 @@ class PictureOf(_Part):
     licence: str
 
 
-class SpanOf(_Part):
+class SpanOf(Answer):
     """When a variant was fitted in a line: first new by `from_low`..`from_high` ("" from the start), until the next by `to_low`..`to_high`."""
 
     series: str
@@ -52,7 +47,7 @@ class SpanOf(_Part):
     to_high: str
 
 
-class VariantOf(_Part):
+class VariantOf(Answer):
     """One version of the component."""
 
     variant: str
@@ -66,7 +61,7 @@ class VariantOf(_Part):
     pictures: list[PictureOf]
 
 
-class Comparison(_Part):
+class Comparison(Answer):
     """The variants of a component side by side."""
 
     component: str

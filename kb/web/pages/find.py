@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from kb.channel.reading import Reading
 from kb.desk import explain
@@ -11,6 +11,7 @@ from kb.file.book import Book, Row
 from kb.web.address import address, part_path, step
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet
+from kb.words.answers import Answer
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import LONGEST, Evidence
 from kb.words.notation import simplify
@@ -20,10 +21,8 @@ MOST_FOUND = 12  # of things found by their words
 Kind = Literal["part", "serial", "casting", "model", "component", "variant", "words"]
 
 
-class Meaning(BaseModel):
+class Meaning(Answer):
     """One thing that a text may mean, and the page that says more."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     kind: Kind
     what: str
@@ -31,10 +30,8 @@ class Meaning(BaseModel):
     probability: float | None = Field(None, description="That a number so read is in this knowledge base; null for what is found by name.")
 
 
-class Meanings(BaseModel):
+class Meanings(Answer):
     """What a text may mean."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     asked: str
     meanings: list[Meaning]

@@ -1,19 +1,15 @@
 """A part: what it is, what can be bought today, which units it fits."""
 
-from pydantic import BaseModel, ConfigDict
-
 from kb.file.book import Row
 from kb.web.desk import Opened
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Asked, NotHere, Page, Sheet
-from kb.words.answers import TraceAnswer, UnitRange, UnitsAnswer
+from kb.words.answers import Answer, TraceAnswer, UnitRange, UnitsAnswer
 from kb.words.errors import KbError
 
 
-class PartAnswer(BaseModel):
+class PartAnswer(Answer):
     """A part number: what it is, what it has become (`kb trace`), which units it fits (`kb units`)."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
     part_number: str
     description: str
