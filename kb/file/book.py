@@ -172,7 +172,7 @@ class Book:
         """The marks that tell no variant."""
         return self.rows("select * from marks where mark_id not in (select mark_id from mark_variants) order by normal")
 
-    @property
+    @cached_property
     def foundry_marks(self) -> list[str]:
         """Their distinct normal forms."""
         return list(dict.fromkeys(row.normal for row in self.foundry_rows))

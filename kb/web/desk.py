@@ -8,6 +8,7 @@ import asyncio
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from functools import cached_property
 from pathlib import Path
 from typing import TypeVar
 
@@ -27,6 +28,12 @@ class Opened:
     def __init__(self, path: Path) -> None:
         self.book = Book(path)
         self.kb = KnowledgeBase(self.book)
+
+    @cached_property
+    def fitments(self) -> dict[str, int]:
+        """How many each maker has."""
+        rows = self.book.rows("select c.maker_id, count(*) as number from fitments f join components c using (component_id) group by c.maker_id")
+        return {row.maker_id: row.number for row in rows}
 
 
 class Desk:

@@ -5,7 +5,8 @@ from typing import Literal, cast
 from kb.web.address import Known, Pairs, address
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, choice_of, complete_form, costs_of, evidence_of, rate_of
-from kb.web.pages.unit import by_assembly, form_sheet, with_procedure
+from kb.web.pages.partlist import assemblies_of, by_assembly, few_parts, with_procedure
+from kb.web.pages.unit import form_sheet
 from kb.words.answers import Fit
 from kb.words.counter import Sale
 from kb.words.errors import DataError, KbError
@@ -112,16 +113,19 @@ def parts_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         return Elsewhere(address("/parts", pairs))
     try:
         found = opened.kb.identify(evidence, replaced_rate=rate_of(asked))
-        fits = parts_answer(opened, asked)
+        to_choose = not asked.query.one("assembly") and not few_parts(opened, found)
+        fits = [] if to_choose else parts_answer(opened, asked)
     except KbError as error:
         return form_sheet(opened, form, "/parts", error=error)
-    every = {component.assembly: None for component in opened.book.components.values() if found.units and component.maker_id == found.units[0].maker}
+    assemblies, left_out = by_assembly(opened.book, fits)
     values = {
-        "assemblies": by_assembly(opened.book, fits),
+        "assemblies": assemblies,
+        "left_out": left_out,
+        "to_choose": to_choose,
         "found": found,
         "pairs": pairs,
         "known": Known(pairs),
-        "every": list(every),
+        "every": assemblies_of(opened.book, found),
         "sheets": with_procedure(opened.book, found),
     }
     chosen = {name: asked.query.one(name) for name in ("assembly", "everything", *FURTHER)}

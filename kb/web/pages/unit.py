@@ -1,17 +1,14 @@
 """The unit in front of somebody: the form, and what the unit is."""
 
 import json
-from collections import Counter
-from dataclasses import dataclass
 
 from kb.desk.paper.page import code
-from kb.desk.partlines import ORDER, PartLine, part_lines
-from kb.file.book import Book
 from kb.web.address import Known, address
 from kb.web.desk import Opened
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, complete_form, evidence_of, rate_of
-from kb.words.answers import Fit, Identification
+from kb.web.pages.partlist import assemblies_of, by_assembly, few_parts, with_procedure
+from kb.words.answers import Identification
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import Evidence
 
@@ -52,7 +49,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
     rate = rate_of(asked)
     try:
         found = opened.kb.identify(evidence, replaced_rate=rate)
-        fits = opened.kb.parts(found, replaced_rate=rate)
+        fits = opened.kb.parts(found, replaced_rate=rate) if few_parts(opened, found) else []
     except KbError as error:
         return form_sheet(opened, form, error=error)
     own = address("/identify", pairs)
@@ -65,7 +62,8 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         "pairs": pairs,
         "known": Known(pairs),
         "sheets": with_procedure(opened.book, found),
-        "assemblies": by_assembly(opened.book, fits),
+        "assemblies": by_assembly(opened.book, fits)[0],
+        "to_choose": [] if few_parts(opened, found) else assemblies_of(opened.book, found),
         "code": code(asked.home + own),
         "own": asked.home + own,
         "unknown": found.not_in_knowledge_base >= max([unit.probability for unit in found.units], default=0.0),
@@ -79,34 +77,6 @@ def _serials(found: Identification) -> list[tuple[str, float]]:
     for each in found.serials:
         likely[each.serial] = likely.get(each.serial, 0.0) + each.probability
     return [(serial, probability) for serial, probability in likely.items() if probability >= WORTH_A_LINE]
-
-
-@dataclass(frozen=True)
-class AssemblyParts:
-    """The parts of one assembly."""
-
-    name: str
-    lines: list[PartLine]
-
-    @property
-    def counts(self) -> str:
-        """How many of each verdict: "5 fit, 2 check first"."""
-        numbers = Counter[str](line.fit.verdict for line in self.lines)
-        return ", ".join(f"{numbers[v]} {'fit' if v == 'fits' and numbers[v] > 1 else v}" for v in ORDER if numbers[v])
-
-
-def by_assembly(book: Book, fits: list[Fit]) -> list[AssemblyParts]:
-    """Parts by assembly and verdict; entries that differ only in the place are together."""
-    groups: dict[str, list[PartLine]] = {}
-    for line in part_lines(fits):
-        groups.setdefault(book.components[line.fit.component].assembly if line.fit.component else "", []).append(line)
-    return [AssemblyParts(name, lines) for name, lines in groups.items()]
-
-
-def with_procedure(book: Book, found: Identification) -> set[str]:
-    """The assemblies for which there is a procedure, and so a work sheet."""
-    rows = book.rows("select distinct assembly from procedures where maker_id = ?", found.units[0].maker) if found.units else []
-    return {row.assembly for row in rows}
 
 
 def require(evidence: Evidence) -> Evidence:
