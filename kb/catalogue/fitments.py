@@ -6,6 +6,7 @@ a cell and a combination of fitted variants is decided in `kb.desk.fit`. docs/mo
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from typing import Any
 
 from kb.catalogue.supersession import Arrow, inheritance
@@ -35,6 +36,16 @@ class Condition:
     high: float | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class Claim:
+    """Where a rule holds. Rules that hold alike have the very same claim, so that it need be looked into once. See `Rule` for the fields."""
+
+    place: str | None
+    limits: tuple[Limit, ...]
+    models: tuple[str, ...]
+    conditions: tuple[Condition, ...]
+
+
 @dataclass(frozen=True)
 class Rule:
     """One fitment row as it applies to one part number, its own or an inherited one."""
@@ -55,6 +66,16 @@ class Rule:
     page: str
     inherited_from: str = ""
     proviso: str = ""  # a condition in words alone, which a person must judge
+
+    @cached_property
+    def claim(self) -> Claim:
+        """Where it holds."""
+        return _claim(self.place, self.limits, self.models, self.conditions)
+
+
+@cache
+def _claim(place: str | None, limits: tuple[Limit, ...], models: tuple[str, ...], conditions: tuple[Condition, ...]) -> Claim:
+    return Claim(place, limits, models, conditions)
 
 
 def rule(row: Row, conditions: Iterable[Row] = ()) -> Rule:

@@ -266,25 +266,27 @@ def means(label: str, probability: float) -> str:
     return f"{label}, {chance(probability)} ({probability:.2f})"
 
 
-def fit_reasons(
-    book: Book,
-    part: Row,
-    spot: tuple[str, str],
-    holding: Sequence["Rule"],
-    rules: Sequence["Rule"],
-    yes: float,
-    no: float,
-    quantities: Sequence[float],
-) -> list[str]:
-    """Why a part is said to fit, or not to fit, at one place; the weightiest rule first."""
+def rule_reasons(book: Book, rules: Sequence["Rule"], many: Sequence[float]) -> list[str]:
+    """The rules that an answer rests on, the weightiest first. many: the quantities they ask for, where these differ."""
+    reasons = [f"{rule_words(book, rule)}{cited(book, rule.source_id, rule.page)}" for rule in rules[:3]]
+    return [*reasons, f"How many depends on the casting: {' or '.join(f'{q:g}' for q in many)}."] if many else reasons
+
+
+def holds_here(yes: float) -> str:
+    """How the reasons begin where a part fits, or may.
+
+    >>> holds_here(0.97)
+    'Very likely (0.97) that this holds here: '
+    """
+    return f"{chance(yes).capitalize()} ({yes:.2f}) that this holds here: "
+
+
+def not_holding(book: Book, part: Row, spot: tuple[str, str], no: float, reasons: Sequence[str]) -> str:
+    """Why a part is not said to fit at one place, by the reasons that are recorded for it."""
     where = place_name(book, *spot)
-    reasons = [f"{rule_words(book, rule)}{cited(book, rule.source_id, rule.page)}" for rule in (holding or rules)[:3]]
-    if holding:
-        many = [f"How many depends on the casting: {' or '.join(f'{q:g}' for q in quantities)}."] if len(quantities) > 1 else []
-        return [f"{chance(yes).capitalize()} ({yes:.2f}) that this holds here: {reasons[0]}", *reasons[1:], *many]
     if no >= 0.5:
-        return [f"For {where} of this unit something else is recorded ({chance(no)}, {no:.2f}); {part.part_number} is for: {'; '.join(reasons)}"]
-    return [f"Recorded for {part.part_number}: {'; '.join(reasons)}. Nothing recorded says whether it fits {where} of this unit."]
+        return f"For {where} of this unit something else is recorded ({chance(no)}, {no:.2f}); {part.part_number} is for: {'; '.join(reasons)}"
+    return f"Recorded for {part.part_number}: {'; '.join(reasons)}. Nothing recorded says whether it fits {where} of this unit."
 
 
 def rule_words(book: Book, rule: "Rule") -> str:

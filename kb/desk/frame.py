@@ -1,8 +1,9 @@
 """Everything about one maker that does not depend on the question: cells of all its serials, and of the numbers its components carry."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,9 @@ from kb.channel.digits import PrintedForm
 from kb.desk.buildtime import built_days, cut_by_time
 from kb.file.book import Book, Row
 from kb.production.blocks import Block, Line
+
+if TYPE_CHECKING:
+    from kb.catalogue.fitments import Limit
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,6 +38,7 @@ class Stretches:
     first: Ints
     last: Ints
     units: Floats
+    limited: "dict[Limit, NDArray[np.bool_]]" = field(default_factory=dict, repr=False)  # the cells within limits, see kb.desk.limits
 
     @classmethod
     def of(cls, book: Book, lines: tuple[Line, ...]) -> "Stretches":

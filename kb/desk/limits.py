@@ -1,4 +1,6 @@
-"""Limits of a series and of serials, as fitments, options and steps state them: which cells lie within."""
+"""Limits of a series and of serials, as fitments, options and steps state them: which cells lie within, and which nothing tells apart."""
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,14 +11,43 @@ from kb.production.places import Lines, Place, find
 from kb.words.errors import DataError
 
 Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
 
 
 def within(lines: Lines, cells: Stretches, limit: Limit) -> Bools:
-    """(cells,) the cells that lie within a limit.
+    """(cells,) the cells that lie within a limit; kept with the cells.
 
     Both ends belong to it ("4500 and lower" and "4501 and higher" meet without a gap; common practice of the trade). A serial is of one
     line, so a limit with a serial holds in that line only. Without a series the serial may be of any series these cells are of.
     """
+    if limit not in cells.limited:
+        cells.limited[limit] = _within(lines, cells, limit)
+    return cells.limited[limit]
+
+
+@dataclass(frozen=True, eq=False)
+class Cuts:
+    """What rules tell cells apart by: limits of the unit's serial, and models."""
+
+    limits: tuple[Limit, ...]
+    models: tuple[str, ...]
+
+
+def alike(lines: Lines, cells: Stretches, some: Ints, cuts: Cuts) -> Ints:
+    """(len(some),) a number for each of some cells, the same for those that nothing tells apart."""
+    seen = [within(lines, cells, limit)[some] for limit in cuts.limits] + [of_model(cells, model)[some] for model in cuts.models]
+    if not seen:
+        return np.zeros(len(some), np.int64)
+    found: Ints = np.unique(np.packbits(seen, axis=0), axis=1, return_inverse=True)[1].ravel()
+    return found
+
+
+def of_model(cells: Stretches, model: str) -> Bools:
+    """(cells,) the cells of a model."""
+    return np.array([name == model for name in cells.models], dtype=bool)[cells.model]
+
+
+def _within(lines: Lines, cells: Stretches, limit: Limit) -> Bools:
     series = [limit.series_id] if limit.series_id else list(dict.fromkeys(line.series_id for line in cells.lines))
     true = np.zeros(len(cells.units), dtype=bool)
     for series_id in series:

@@ -1,10 +1,14 @@
 """What a knowledge base says about parts: numbers, rules of fitment, supersessions; loaded for the numbers that matter and kept."""
 
+from collections.abc import Iterable
 from functools import cached_property
 
-from kb.catalogue.fitments import Rule, rule, rules_of, same_function
+from kb.catalogue.fitments import Claim, Limit, Rule, rule, rules_of, same_function
 from kb.catalogue.partnumbers import KnownNumbers, ways_to_read
-from kb.catalogue.supersession import Arrow
+from kb.catalogue.supersession import Arrow, Judge
+from kb.catalogue.trace import Trace, trace
+from kb.desk.cases import Cases, Entry, Role
+from kb.desk.limits import Cuts
 from kb.file.book import Book, Row
 
 
@@ -17,7 +21,11 @@ class PartBook:
         self._own: dict[str, list[Rule]] = {}
         self._arrows: dict[str, tuple[Arrow, ...]] = {}
         self._by_role: dict[tuple[str, str], list[Rule]] = {}
-        self._by_maker: dict[str, dict[str, list[Rule]]] = {}
+        self._roles: dict[str, list[Role]] = {}
+        self._cuts: dict[str, Cuts] = {}
+        self._inherited: dict[str, list[Rule]] = {}
+        self._traces: dict[str, Trace] = {}
+        self.cases = Cases(self.grade)
 
     def part(self, part_number: str) -> Row | None:
         """The part with exactly this number."""
@@ -62,9 +70,28 @@ class PartBook:
 
     def rules(self, part_number: str) -> list[Rule]:
         """Own and inherited rules."""
-        arrows = self.arrows(part_number)
-        numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
-        return rules_of(part_number, {number: self.own_rules(number) for number in numbers}, arrows, self.component_of)
+        if part_number not in self._inherited:
+            arrows = self.arrows(part_number)
+            numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
+            own = {number: self.own_rules(number) for number in numbers}
+            self._inherited[part_number] = rules_of(part_number, own, arrows, self.component_of)
+        return self._inherited[part_number]
+
+    def entry(self, part_number: str, component_id: str, role: str) -> Entry | None:
+        """A part in one role of a component, beside the others in that role; None if nothing is said of it there."""
+        rules = [r for r in self.rules(part_number) if (r.component_id, r.role) == (component_id, role)]
+        others = (r.claim for r in self.in_role(component_id, role) if r.part_number != part_number and r.fits)
+        return Entry(part_number, tuple(rules), self.cases.case(rules, others, self.critical(part_number))) if rules else None
+
+    def critical(self, part_number: str) -> bool:
+        """The part is safety-critical."""
+        part = self.part(part_number)
+        return bool(part is not None and part.safety_critical)
+
+    def grade(self, rule: Rule) -> str:
+        """The grade of a rule's source."""
+        source = self.book.sources.get(rule.source_id)
+        return source.grade if source is not None else "D"
 
     def in_role(self, component_id: str, role: str) -> list[Rule]:
         """All rules, of any part, in one role of a component."""
@@ -73,9 +100,9 @@ class PartBook:
             self._by_role[key] = self._rules("f.component_id = ? and f.role = ?", component_id, role)
         return self._by_role[key]
 
-    def of_maker(self, maker_id: str) -> dict[str, list[Rule]]:
-        """part number -> its rules (own and inherited) at components of a maker."""
-        if maker_id not in self._by_maker:
+    def roles(self, maker_id: str) -> list[Role]:
+        """Everything that is said of parts at the components of a maker."""
+        if maker_id not in self._roles:
             mine = self._rules("c.maker_id = ?", maker_id)
             numbers = set(dict.fromkeys(r.part_number for r in mine))
             heirs = {
@@ -95,8 +122,40 @@ class PartBook:
                 rules = rules_of(number, own, arrows, self.component_of)
                 if rules:
                     found[number] = rules
-            self._by_maker[maker_id] = found
-        return self._by_maker[maker_id]
+            self._roles[maker_id] = self.cases.roles(found, self.critical)
+        return self._roles[maker_id]
+
+    def cuts(self, maker_id: str) -> Cuts:
+        """What all that is said of parts at the components of a maker tells units apart by."""
+        if maker_id not in self._cuts:
+            self._cuts[maker_id] = self.cuts_of(claim for role in self.roles(maker_id) for claim in role.claims)
+        return self._cuts[maker_id]
+
+    def cuts_of(self, claims: Iterable[Claim]) -> Cuts:
+        """What claims tell units apart by."""
+        limits, models = dict[Limit, None](), dict[str, None]()
+        for claim in claims:
+            limits.update(dict.fromkeys(limit for limit in claim.limits if self.own_assembly(limit) is None))
+            models.update(dict.fromkeys(claim.models))
+        return Cuts(tuple(limits), tuple(models))
+
+    def own_assembly(self, limit: Limit) -> str | None:
+        """The assembly whose own number a limit speaks of, None if it speaks of the unit's serial."""
+        component = self.book.series[limit.series_id].component_id if limit.series_id else None
+        return self.book.components[component].assembly if component else None
+
+    def trace(self, part_number: str, holds: Judge) -> Trace:
+        """What can be bought today instead of a number, its conditions judged for a unit; kept where there are none."""
+        if part_number in self._traces:
+            return self._traces[part_number]
+        arrows = self.arrows(part_number)
+        numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
+        rows = {number: self.part(number) for number in numbers}
+        available = {number: row.available if row is not None and row.available else "unknown" for number, row in rows.items()}
+        found = trace(arrows, part_number, available, holds)
+        if not any(any(arrow.limits) for arrow in arrows):
+            self._traces[part_number] = found
+        return found
 
     def arrows(self, part_number: str) -> tuple[Arrow, ...]:
         """Every supersession connected with a number, in either direction, in file order."""

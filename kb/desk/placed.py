@@ -3,15 +3,15 @@
 import re
 from collections.abc import Iterable
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.catalogue.fitments import Condition, Limit, Rule
+from kb.catalogue.fitments import Claim, Condition, Limit
 from kb.desk.identify import Found
 from kb.desk.likelihood import inside
-from kb.desk.limits import within
+from kb.desk.limits import Cuts, alike, of_model, within
 from kb.desk.partbook import PartBook
 from kb.desk.question import SpotPiece
 from kb.file.book import Row
@@ -21,6 +21,7 @@ from kb.inference.verdict import Truth
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
 Mode = Literal["fitted", "as-built"]
 LIVE = 1e-12  # cells less probable than this beside the best are left out
 
@@ -28,13 +29,14 @@ LIVE = 1e-12  # cells less probable than this beside the best are left out
 class Setting:
     """One examined unit as rules see it: what was looked at, and the grounds they were asked about. mode: castings fitted now, or as built."""
 
-    def __init__(self, found: Found, parts: PartBook, mode: Mode) -> None:
+    def __init__(self, found: Found, parts: PartBook, mode: Mode, maker: str | None = None) -> None:
+        """maker: whose units are asked about; the most probable one if not given."""
         self.found, self.parts, self.mode = found, parts, mode
         self.book = found.weighing.book
-        self.maker = found.maker or ""
+        self.maker = maker or found.maker or ""
         self.components = set(found.weighing.frames[self.maker].components) if self.maker else set()
         self._grounds: dict[object, PlacedGround] = {}
-        self._limits: dict[Limit, Bools] = {}
+        self._alike: dict[Cuts, Alike] = {}
 
     def has(self, component_id: str) -> bool:
         """The maker of the most probable unit has this component."""
@@ -62,10 +64,10 @@ class Setting:
         marks = self.book.marks_of(piece.spots[self.maker][0])
         return piece.reading is not None and any(piece.reading.could_be(mark.normal) for mark in marks)
 
-    def measured(self, rule: Rule, spot: Spot) -> bool:
+    def measured(self, claim: Claim, measure_first: str, spot: Spot) -> bool:
         """What a rule wants measured first was measured: a measure that it sets a condition on, or whose question speaks of the same thing."""
-        wanted = {c.feature_id for c in rule.conditions if c.feature_id}
-        asked = _words(rule.measure_first)
+        wanted = {c.feature_id for c in claim.conditions if c.feature_id}
+        asked = _words(measure_first)
         measures = [feature for at, feature, _ in self.pieces if at == spot and feature is not None and feature.kind == "measure"]
         return any(m.feature_id in wanted or asked & _words(m.question) for m in measures)
 
@@ -80,14 +82,14 @@ class Setting:
         mass = self.found.posterior.mass[self.maker]
         return np.flatnonzero(mass > mass.max(initial=0.0) * LIVE)
 
-    def ground(self, spot: Spot, rules: Iterable[Rule], also: Spot | None = None) -> "PlacedGround":
-        """The ground for rules asked about one place, with one more place if given."""
-        rules = list(rules)
-        spots = self._spots(spot, rules, also)
-        limits = tuple(dict.fromkeys(limit for rule in rules for limit in rule.limits if self.own_assembly(limit)))
-        key = (spots, limits)
+    def ground(self, spot: Spot, claims: Iterable[Claim], also: Spot | None = None, cuts: Cuts | None = None) -> "PlacedGround":
+        """The ground for claims asked about one place, with one more place if given. cuts: what these and other claims tell units apart by."""
+        asked = dict.fromkeys(claims)
+        spots = self._spots(spot, asked, also)
+        limits = tuple(dict.fromkeys(limit for claim in asked for limit in claim.limits if self.parts.own_assembly(limit)))
+        key = (spots, limits, cuts or frozenset(asked))
         if key not in self._grounds:
-            self._grounds[key] = PlacedGround(self, spots, limits)
+            self._grounds[key] = PlacedGround(self, spots, limits, cuts or self.parts.cuts_of(asked))
         return self._grounds[key]
 
     def where(self, condition: Condition, spot: Spot) -> list[Spot]:
@@ -104,24 +106,18 @@ class Setting:
             return None
         return all(v == condition.value if condition.value is not None else inside(condition, float(v)) for v in values)
 
-    def own_assembly(self, limit: Limit) -> str | None:
-        """The assembly whose own number a limit speaks of, None if it speaks of the unit's serial."""
-        component = self.book.series[limit.series_id].component_id if limit.series_id else None
-        return self.book.components[component].assembly if component else None
+    def alike(self, cuts: Cuts) -> "Alike":
+        """The cells that count, those together that nothing tells apart."""
+        if cuts not in self._alike:
+            self._alike[cuts] = Alike.of(alike(self.book.lines, self.found.weighing.frames[self.maker].u, self.live, cuts), self.live)
+        return self._alike[cuts]
 
-    def unit_limit(self, limit: Limit) -> Bools:
-        """(cells,) the cells within a limit of the unit's serial."""
-        if limit not in self._limits:
-            self._limits[limit] = within(self.book.lines, self.found.weighing.frames[self.maker].u, limit)
-        return self._limits[limit]
-
-    def _spots(self, spot: Spot, rules: Iterable[Rule], also: Spot | None) -> tuple[Spot, ...]:
-        """The places that the rules speak of, the one asked about first."""
+    def _spots(self, spot: Spot, claims: Iterable[Claim], also: Spot | None) -> tuple[Spot, ...]:
+        """The places that the claims speak of, the one asked about first."""
         spots = [spot] + ([also] if also is not None else [])
-        for rule in rules:
-            for condition in rule.conditions:
-                if self.has(condition.component_id):
-                    spots += [where for where in self.where(condition, spot) if self.observed(condition, where) is None]
+        for condition in dict.fromkeys(condition for claim in claims for condition in claim.conditions):
+            if self.has(condition.component_id):
+                spots += [where for where in self.where(condition, spot) if self.observed(condition, where) is None]
         return tuple(dict.fromkeys(self.axis_spot(each) for each in spots))
 
     def axis_spot(self, spot: Spot) -> Spot:
@@ -129,61 +125,89 @@ class Setting:
         return (spot[0], "") if self.mode == "as-built" else spot
 
 
-class PlacedGround(Ground):
-    """The joint posterior over cells and certain places, split further where rules limit an own number."""
+class Alike(NamedTuple):
+    """Cells in groups. which: (cells,) the group of each. first: (groups,) a cell of each. order: the cells group by group. starts: of the groups."""
 
-    def __init__(self, setting: Setting, spots: tuple[Spot, ...], own_limits: tuple[Limit, ...]) -> None:
-        """own_limits: those of own numbers among the rules. Only one assembly's number can be split at a time; limits of another never hold."""
+    which: Ints
+    first: Ints
+    order: Ints
+    starts: Ints
+
+    @classmethod
+    def of(cls, numbers: Ints, cells: Ints) -> "Alike":
+        """The cells, by the numbers of their groups."""
+        _, first, which = np.unique(numbers, return_index=True, return_inverse=True)
+        order = np.argsort(which, kind="stable")
+        return cls(which, cells[first], order, np.searchsorted(which[order], np.arange(len(first))))
+
+    def together(self, table: Floats) -> Floats:
+        """(groups, ...) the sums of a table (cells, ...)."""
+        summed: Floats = np.add.reduceat(table[self.order], self.starts, axis=0)
+        return summed
+
+
+class PlacedGround(Ground):
+    """The joint posterior over cells and certain places, split further where claims limit an own number; cells that no claim tells apart are one."""
+
+    def __init__(self, setting: Setting, spots: tuple[Spot, ...], own_limits: tuple[Limit, ...], cuts: Cuts) -> None:
+        """own_limits: those of own numbers among the claims. Only one assembly's number can be split at a time; limits of another never hold."""
         self.setting, self.spots = setting, spots
         self.frame = setting.found.weighing.frames[setting.maker]
+        self._alike = setting.alike(cuts)
         self._own: dict[Limit, Bools] = {}
-        x_of = next((a for limit in own_limits if (a := setting.own_assembly(limit)) in self.frame.own), None)
+        x_of = next((a for limit in own_limits if (a := setting.parts.own_assembly(limit)) in self.frame.own), None)
         parts: Floats | None = None
         if x_of is not None:
             x = self.frame.own[x_of].x
-            mine = [limit for limit in own_limits if setting.own_assembly(limit) == x_of]
+            mine = [limit for limit in own_limits if setting.parts.own_assembly(limit) == x_of]
             signature, which = np.unique(np.array([within(setting.book.lines, x, limit) for limit in mine]), axis=1, return_inverse=True)
             self._own = {limit: signature[i] for i, limit in enumerate(mine)}
             parts = (which.ravel()[None, :] == np.arange(signature.shape[1])[:, None]).astype(np.float64)
         posterior = setting.found.posterior.makers[setting.maker]
         table = posterior.table(spots, built=setting.mode == "as-built", x_of=x_of, x_parts=parts)
-        super().__init__(table[setting.live] * setting.found.posterior.scale[setting.maker])
-        self._truths: dict[tuple[Rule, Spot, bool], Truth] = {}
+        self._by_cell = table[setting.live] * setting.found.posterior.scale[setting.maker]
+        super().__init__(self._alike.together(self._by_cell))
+        self._truths: dict[tuple[Claim, Spot, bool], Truth] = {}
 
     def axis(self, spot: Spot) -> int:
         """The axis of the table for a place."""
         return 1 + self.spots.index(self.setting.axis_spot(spot))
 
-    def truth(self, rule: Rule, spot: Spot, any_casting: bool = False) -> Truth:
-        """Where a rule holds when asked about one place; any_casting: an unrecorded one will do too."""
-        key = (rule, spot, any_casting)
+    def by_cell(self, entries: Bools) -> Floats:
+        """(cells of the maker,) the probability of some entries, by the cell of the unit; entries: shaped as `table`."""
+        found = np.zeros(self.setting.cells)
+        found[self.setting.live] = np.where(entries[self._alike.which], self._by_cell, 0.0).reshape(len(self.setting.live), -1).sum(1)
+        return found
+
+    def truth(self, claim: Claim, spot: Spot, any_casting: bool = False) -> Truth:
+        """Where a claim holds when asked about one place; any_casting: an unrecorded one will do too."""
+        key = (claim, spot, any_casting)
         if key not in self._truths:
-            limits = self._within(rule, spot)
+            limits = self._within(claim, spot)
             holds = limits if any_casting else limits & self._recorded(spot)
-            for condition in rule.conditions:
+            for condition in claim.conditions:
                 if not holds:
                     break
                 holds &= self._condition(condition, spot)
             self._truths[key] = Truth(holds, limits)
         return self._truths[key]
 
-    def _within(self, rule: Rule, spot: Spot) -> int:
-        if rule.place is not None and rule.place != spot[1]:
+    def _within(self, claim: Claim, spot: Spot) -> int:
+        if claim.place is not None and claim.place != spot[1]:
             return 0
         entries = self.everything
-        for limit in rule.limits:
+        for limit in claim.limits:
             entries &= self._limit(limit)
-        u = self.frame.u
-        for model in rule.models:
-            entries &= self.cells(np.array([name == model for name in u.models], dtype=bool)[u.model][self.setting.live])
+        for model in claim.models:
+            entries &= self.cells(of_model(self.frame.u, model)[self._alike.first])
         return entries
 
     def _limit(self, limit: Limit) -> int:
-        if self.setting.own_assembly(limit) is None:
-            return self.cells(self.setting.unit_limit(limit)[self.setting.live])
+        if self.setting.parts.own_assembly(limit) is None:
+            return self.cells(within(self.setting.book.lines, self.frame.u, limit)[self._alike.first])
         if limit not in self._own:
             return 0
-        return self.cells(np.tile(self._own[limit], (len(self.setting.live), 1)))
+        return self.cells(np.tile(self._own[limit], (len(self._alike.first), 1)))
 
     def _recorded(self, spot: Spot) -> int:
         """All entries but those with an unrecorded casting at the place; all where the component has no recorded variants."""

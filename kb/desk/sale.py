@@ -103,7 +103,7 @@ def companions(counter: Counter, part: Row, fits: Sequence[Fit]) -> list[Compani
             if fit.verdict == "fits" and (fit.component, fit.role) not in roles and fit.part_number not in found and fit.current:
                 beside.setdefault(fit.part_number, []).append(fit)
     mine = {fit.component for fit in fits}
-    for number, places in sorted(beside.items(), key=lambda each: (each[1][0].component not in mine, -each[1][0].probability, each[0])):
+    for number, places in sorted(beside.items(), key=lambda each: (each[1][0].component not in mine, -round(each[1][0].probability, 9), each[0])):
         fit = places[0]
         if any(ships.part_number in found or ships.part_number in beside for ships in fit.current if ships.part_number != number):
             continue  # the number that is bought instead is listed itself

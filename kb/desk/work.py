@@ -133,8 +133,8 @@ class Work:
 
     def _judge(self, step: Row, rule: Rule, place: str) -> Judged:
         spot = self._spot(rule, place)
-        ground = self.setting.ground(spot, [rule])
-        holds = ground.truth(rule, spot, any_casting=not rule.conditions).holds
+        ground = self.setting.ground(spot, [rule.claim])
+        holds = ground.truth(rule.claim, spot, any_casting=not rule.conditions).holds
         yes, no = ground.mass(holds), ground.mass(ground.everything & ~holds)
         critical = bool(self.book.components[rule.component_id].safety_critical and rule.conditions)
         at = thresholds(self.assumptions, critical).fits
@@ -258,7 +258,7 @@ class _WhichStep:
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
-        ground = self.work.setting.ground(self.spot, [each.rule for each in self.undecided], spot)
+        ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided], spot)
         axis = ground.axis(spot)
         others = tuple(a for a in range(ground.table.ndim) if a != axis)
         joint = np.array([np.where(part, ground.table, 0.0).sum(axis=others) for part in self._sets(ground)])
@@ -268,12 +268,8 @@ class _WhichStep:
 
     def by_cells(self, maker: str) -> Floats:
         """See `Asked`."""
-        setting = self.work.setting
-        ground = setting.ground(self.spot, [each.rule for each in self.undecided])
-        joint = np.zeros((len(self._labels), setting.cells))
-        for answer, part in enumerate(self._sets(ground)):
-            joint[answer, setting.live] = np.where(part, ground.table, 0.0).reshape(len(setting.live), -1).sum(1)
-        return normalised(joint)
+        ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided])
+        return normalised(np.array([ground.by_cell(part) for part in self._sets(ground)]))
 
     def _sets(self, ground: object) -> list[NDArray[np.bool_]]:
         from kb.desk.placed import PlacedGround
@@ -281,7 +277,7 @@ class _WhichStep:
         assert isinstance(ground, PlacedGround)
         left, sets = ground.everything, []
         for each in self.undecided:
-            holds = ground.truth(each.rule, self.spot, any_casting=not each.rule.conditions).holds & left
+            holds = ground.truth(each.rule.claim, self.spot, any_casting=not each.rule.conditions).holds & left
             left &= ~holds
             sets.append(ground.members(holds).reshape(ground.table.shape))
         return [*sets, ground.members(left).reshape(ground.table.shape)]

@@ -4,11 +4,10 @@ docs/model.md, section 9. Sets of possibilities are those of `kb.inference.groun
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, Self
 
 from kb.assumptions import Assumptions
-from kb.inference.costs import thresholds
+from kb.inference.costs import Thresholds, thresholds
 
 VerdictText = Literal["fits", "does not fit", "check first", "not recorded"]
 
@@ -45,8 +44,7 @@ def states(everything: int, fits: Iterable[Truth], refuses: Iterable[Truth], oth
     return States(yes, everything & ~yes & (refused | others | ~within))
 
 
-@dataclass(frozen=True)
-class Standing:
+class Standing(NamedTuple):
     """What besides the probabilities decides a verdict."""
 
     safety_critical: bool = False
@@ -56,19 +54,36 @@ class Standing:
     one_quantity: float = 1.0  # yes with the most probable quantity; rows may ask for different ones
 
 
-def verdict(yes: float, no: float, standing: Standing, assumptions: Assumptions) -> VerdictText:
+class Bench(NamedTuple):
+    """From where on something is said: thresholds for usual parts and for safety-critical ones, and the silence from which on nothing is recorded."""
+
+    usual: Thresholds
+    critical: Thresholds
+    not_recorded: float
+
+    @classmethod
+    def of(cls, assumptions: Assumptions) -> Self:
+        """What holds under these assumptions.
+
+        Raises:
+            DataError: costs are stated that make no sense.
+        """
+        return cls(thresholds(assumptions, False), thresholds(assumptions, True), assumptions.not_recorded_at)
+
+
+def verdict(yes: float, no: float, standing: Standing, bench: Bench) -> VerdictText:
     """The verdict for the probabilities of yes and no.
 
-    >>> verdict(0.97, 0.02, Standing(), Assumptions())
+    >>> verdict(0.97, 0.02, Standing(), Bench.of(Assumptions()))
     'fits'
-    >>> verdict(0.97, 0.02, Standing(safety_critical=True), Assumptions())
+    >>> verdict(0.97, 0.02, Standing(safety_critical=True), Bench.of(Assumptions()))
     'check first'
     """
-    at = thresholds(assumptions, standing.safety_critical)
+    at = bench.critical if standing.safety_critical else bench.usual
     if yes >= at.fits:
         seen = standing.component_seen or not standing.safety_critical
         settled = not standing.to_be_measured and min(standing.sound, standing.one_quantity) >= at.fits
         return "fits" if seen and settled else "check first"
     if no >= at.does_not_fit:
         return "does not fit"
-    return "not recorded" if 1 - yes - no >= assumptions.not_recorded_at else "check first"
+    return "not recorded" if 1 - yes - no >= bench.not_recorded else "check first"

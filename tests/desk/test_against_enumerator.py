@@ -153,4 +153,5 @@ def test_a_part_asked_alone_and_all_parts_of_the_unit_give_the_same_verdicts(boo
                 pytest.approx(alone[0].probability),
                 pytest.approx(alone[0].against),
             )
-            assert entry.current == alone[0].current
+            shipped = [(each.part_number, each.quantity, each.verdict, pytest.approx(each.probability)) for each in alone[0].current]
+            assert [(each.part_number, each.quantity, each.verdict, each.probability) for each in entry.current] == shipped

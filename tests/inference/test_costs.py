@@ -10,7 +10,7 @@ import pytest
 
 from kb.assumptions import Assumptions
 from kb.inference.costs import expected_cost_thresholds, thresholds
-from kb.inference.verdict import Standing, verdict
+from kb.inference.verdict import Bench, Standing, verdict
 from kb.words.errors import DataError
 
 COSTS = [(1.0, 1.0, 0.05), (40.0, 20.0, 1.0), (5.0, 100.0, 5.0), (300.0, 10.0, 0.5), (7.0, 7.0, 3.0)]
@@ -48,8 +48,8 @@ def test_stated_costs_move_the_threshold(back: float, sale: float, critical: boo
     assumptions = Assumptions().override(return_cost=back, sale_value=sale)
     assert thresholds(assumptions, critical).fits == pytest.approx(fits)
     standing = Standing(safety_critical=critical)
-    assert verdict(fits + 1e-9, 0.0, standing, assumptions) == "fits"
-    assert verdict(fits - 1e-6, 0.0, standing, assumptions) == "check first"
+    assert verdict(fits + 1e-9, 0.0, standing, Bench.of(assumptions)) == "fits"
+    assert verdict(fits - 1e-6, 0.0, standing, Bench.of(assumptions)) == "check first"
 
 
 @pytest.mark.parametrize("costs", [{"return_cost": 5.0}, {"sale_value": 5.0}, {"return_cost": 0.0, "sale_value": 5.0}])

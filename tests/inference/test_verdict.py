@@ -5,7 +5,7 @@ import pytest
 
 from kb.assumptions import Assumptions
 from kb.inference.ground import Ground
-from kb.inference.verdict import Standing, Truth, states, verdict
+from kb.inference.verdict import Bench, Standing, Truth, states, verdict
 
 
 @pytest.mark.parametrize(
@@ -25,7 +25,7 @@ from kb.inference.verdict import Standing, Truth, states, verdict
     ],
 )
 def test_verdict(yes: float, no: float, standing: Standing, expected: str) -> None:
-    assert verdict(yes, no, standing, Assumptions()) == expected
+    assert verdict(yes, no, standing, Bench.of(Assumptions())) == expected
 
 
 def test_an_exception_beats_the_rule_it_is_one_of() -> None:
