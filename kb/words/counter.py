@@ -2,7 +2,8 @@
 
 from pydantic import Field
 
-from kb.words.answers import Answer, Buyable, Fit, UnitRange, Verdict
+from kb.words.answer import Answer
+from kb.words.answers import Buyable, Fit, UnitRange, Verdict
 
 
 class NearPart(Answer):

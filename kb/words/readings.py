@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from kb.words.answers import Answer
+from kb.words.answer import Answer
 
 
 class LevelLearned(Answer):

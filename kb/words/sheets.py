@@ -4,7 +4,8 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from kb.words.answers import Answer, Check, Identification, SourceRef, Verdict
+from kb.words.answer import Answer
+from kb.words.answers import Check, Identification, SourceRef, Verdict
 
 
 class HazardNote(Answer):

@@ -5,7 +5,7 @@ from kb.file.book import Book, Row
 from kb.web.address import step
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, NotHere, Page, Sheet
-from kb.words.answers import Answer
+from kb.words.answer import Answer
 
 
 class MarkOf(Answer):

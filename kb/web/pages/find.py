@@ -11,7 +11,7 @@ from kb.file.book import Book, Row
 from kb.web.address import address, part_path, step
 from kb.web.desk import Opened
 from kb.web.pages.page import Asked, Elsewhere, Page, Sheet
-from kb.words.answers import Answer
+from kb.words.answer import Answer
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import LONGEST, Evidence
 from kb.words.notation import simplify

@@ -4,7 +4,8 @@ from kb.file.book import Row
 from kb.web.desk import Opened
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Asked, NotHere, Page, Sheet
-from kb.words.answers import Answer, TraceAnswer, UnitRange, UnitsAnswer
+from kb.words.answer import Answer
+from kb.words.answers import TraceAnswer, UnitRange, UnitsAnswer
 from kb.words.errors import KbError
 
 
