@@ -54,6 +54,7 @@ class Assumptions:
     foundry_share: float = 0.05  # a number read off a casting is a foundry or inspection mark
     none_where_unmarked: float = 0.9  # "looked, no mark" where none is recorded ...
     none_where_marked: float = 0.1  # ... and where one is: ground off, painted over
+    none_where_unrecorded: float = 0.5  # ... and on a casting, or of a unit, that this knowledge base does not know
     feature_error: float = 0.02
 
     # Change-overs (section 5).

@@ -178,8 +178,8 @@ def test_serial_and_mark_of_ten_units_by_hand() -> None:
     b = [0.99 * (i == 4) + 0.01 * (exp(-abs(i - 4) / 2) / 3.797623148 / 2 + 1 / 22) for i in range(11)]
     new = [sum(b[: s + 1]) for s in range(10)]
     marks = learn({"ALF": 1.0, "BET": 1.0}, USUAL)
-    unrecorded = unknown_weight(see("BET", None, USUAL), marks, USUAL)
-    like = {"old": M**3, "new": 0.998**3, "": unrecorded}  # A-B, L-E and F-T differ
+    unrecorded = 0.5 * unknown_weight(see("BET", None, USUAL), marks, USUAL)  # .5: that it bears a mark
+    like = {"old": 0.9 * M**3, "new": 0.9 * 0.998**3, "": unrecorded}  # A-B, L-E and F-T differ
     same, other = 0.995 * (0.97 + 0.015), 0.995 * 0.015
     if_old = same * like["old"] + other * like["new"] + 0.005 * like[""]
     if_new = same * like["new"] + other * like["old"] + 0.005 * like[""]
@@ -273,8 +273,8 @@ def test_own_numbers_and_swapped_assemblies_by_hand() -> None:
     at = [0.01 * (exp(-0.5) / whole / 2 + 1 / 6), 0.99 + 0.01 * (1 / whole / 2 + 1 / 6)]
     new = [at[0], at[0] + at[1]]
     same, other = 0.995 * (0.97 + 0.015), 0.995 * 0.015
-    unrecorded = 0.005 * unknown_weight(see("ALF", None, USUAL), learn({"ALF": 1.0, "BET": 1.0}, USUAL), USUAL)
-    old_like, new_like = 0.998**3, M**3
+    unrecorded = 0.005 * 0.5 * unknown_weight(see("ALF", None, USUAL), learn({"ALF": 1.0, "BET": 1.0}, USUAL), USUAL)
+    old_like, new_like = 0.9 * 0.998**3, 0.9 * M**3
     reads = [M, 0.998]
     # P(x | u) = 1/2 each; the only machine swaps its assembly with itself, so the swap changes as built only, not the weight
     x_old = [r / 2 * (1 - n) for r, n in zip(reads, new, strict=True)]

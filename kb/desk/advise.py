@@ -188,11 +188,13 @@ def _measure_outcomes(weighing: Weighing, feature: Row, variants: list[Row]) -> 
 
 def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> Candidate:
     as_cast, outcome = weighing.frames[maker].marks_told(spot[0])
+    texts = [*as_cast, "", "none"]
 
     def adds(i: int) -> dict[str, Any]:
-        return {"marks": f"{_text(spot)}={as_cast[i]}"} if i < len(as_cast) else {}
+        return {"marks": f"{_text(spot)}={texts[i]}"} if texts[i] else {}
 
-    return Candidate(spot, explain.read_mark(weighing.book, *spot), CLEANING_MINUTES, [*as_cast, "another mark"], observed(joint, outcome), adds)
+    names = [*as_cast, "another mark", "no mark"]
+    return Candidate(spot, explain.read_mark(weighing.book, *spot), CLEANING_MINUTES, names, observed(joint, outcome), adds)
 
 
 def unread(reading: Reading) -> list[int]:

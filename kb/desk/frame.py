@@ -144,18 +144,20 @@ class MakerFrame:
         return self._built[component_id]
 
     def marks_told(self, component_id: str) -> tuple[list[str], Floats]:
-        """The marks of a component as cast, and (marks + 1, V+2) P(mark | variant); the last mark is one that nobody recorded, the last
-        two variants are the unrecorded one and that of another maker's unit."""
+        """The marks of a component as cast, and (marks + 2, V+2) P(what is read | variant): a mark, one that nobody recorded, none at all; the
+        last two variants are the unrecorded one and that of another maker's unit."""
         if component_id not in self._told:
             variants, marks = self.book.variants_of.get(component_id, []), self.book.marks_of(component_id)
             as_cast = {mark.normal: mark.text for mark in marks}
             row, column = ({each: i for i, each in enumerate(of)} for of in (as_cast, (v.variant_id for v in variants)))
-            counts = np.zeros((len(row) + 1, len(variants) + 2))
+            counts = np.zeros((len(row), len(variants) + 2))
             for mark in marks:
                 counts[row[mark.normal], column[mark.variant_id]] += 1
-            told = (1 - ANOTHER_MARK) * counts / np.maximum(1.0, counts.sum(0))
-            told[-1] = 1 - told.sum(0)
-            self._told[component_id] = (list(as_cast.values()), told)
+            marked = counts.sum(0) > 0
+            none = np.where(marked, self.assumptions.none_where_marked, self.assumptions.none_where_unmarked)
+            none[len(variants) :] = self.assumptions.none_where_unrecorded
+            told = (1 - none) * (1 - ANOTHER_MARK) * counts / np.maximum(1.0, counts.sum(0))
+            self._told[component_id] = (list(as_cast.values()), np.vstack([told, 1 - none - told.sum(0), none]))
         return self._told[component_id]
 
     @cached_property

@@ -38,15 +38,14 @@ class Likelihood:
             return np.array([self.feature(piece.feature, v.variant_id, piece.value) for v in variants] + [self.where_unknown(piece)])
         marks = self.book.marks_of(component_id)
         marked = {mark.variant_id for mark in marks}
+        a = self.assumptions
+        none = np.array([a.none_where_marked if v.variant_id in marked else a.none_where_unmarked for v in variants] + [a.none_where_unrecorded])
         if piece.reading is None:
-            a = self.assumptions
-            return np.array(
-                [a.none_where_marked if v.variant_id in marked else a.none_where_unmarked for v in variants] + [self.where_unknown(piece)]
-            )
+            return none
         compiled = self.compiled(piece)
         weight, unknown = self.of_texts(component_id, compiled), self.unknown(compiled)
         of_marks = [[weight[m.normal] for m in marks if m.variant_id == v.variant_id] for v in variants]
-        return self._or_foundry(np.array([np.mean(each) if each else unknown for each in of_marks] + [unknown]), compiled)
+        return (1 - none) * self._or_foundry(np.array([np.mean(each) if each else unknown for each in of_marks] + [unknown]), compiled)
 
     def of_texts(self, component_id: str, compiled: Compiled) -> dict[str, float]:
         """P(reading | text) of every mark text of a component; compiled: as `compiled` gives it."""
@@ -66,10 +65,11 @@ class Likelihood:
         """P(piece | a variant, or a unit, that is not in this knowledge base)."""
         if piece.feature is not None:
             return 0.5 if piece.feature.kind == "measure" else 1 / self._values(piece.feature, piece.value)
+        none = self.assumptions.none_where_unrecorded
         if piece.reading is None:
-            return 0.5
+            return none
         compiled = self.compiled(piece)
-        return float(self._or_foundry(np.array([self.unknown(compiled)]), compiled)[0])
+        return (1 - none) * float(self._or_foundry(np.array([self.unknown(compiled)]), compiled)[0])
 
     def feature(self, feature: Row, variant_id: str, value: str | float) -> float:
         """P(value seen | variant)."""

@@ -93,6 +93,7 @@ class MarkLikelihoods:
         for variant_id, texts in variants.items():
             stop = start + len(texts)
             own = float(np.mean(weights[start:stop])) if texts else self._unknown.evidence(compiled)
-            found[variant_id] = (1 - share) * own + foundry
+            none = self._assumptions.none_where_marked if texts else self._assumptions.none_where_unmarked
+            found[variant_id] = (1 - none) * ((1 - share) * own + foundry)
             start = stop
         return found

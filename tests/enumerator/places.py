@@ -62,13 +62,12 @@ class Castings:
 
     def _one(self, component: str, variant: str, observation: Observation) -> float:
         kind, what, value = observation
-        if kind == "mark" and what == "none":
-            if variant == UNRECORDED:
-                return 0.5
-            return self.assumptions.none_where_marked if self.marks[variant] else self.assumptions.none_where_unmarked
+        if kind == "mark" and variant == UNRECORDED:
+            return self._unrecorded(observation)
         if kind == "mark":
-            seen = see(what, None if value is None else str(value), self.assumptions)
-            return self._mark(seen, self.marks[variant] if variant != UNRECORDED else [])
+            none = self.assumptions.none_where_marked if self.marks[variant] else self.assumptions.none_where_unmarked
+            seen = see(what, None if value is None else str(value), self.assumptions) if what != "none" else None
+            return none if seen is None else (1 - none) * self._mark(seen, self.marks[variant])
         row = self.recorded.get((variant, what))
         if cell(self.features[what], "kind") == "measure":
             if row is None or not (cell(row, "low") or cell(row, "high")):
@@ -82,7 +81,8 @@ class Castings:
     def _unrecorded(self, observation: Observation) -> float:
         kind, what, value = observation
         if kind == "mark":
-            return 0.5 if what == "none" else self._mark(see(what, None if value is None else str(value), self.assumptions), [])
+            none = self.assumptions.none_where_unrecorded
+            return none if what == "none" else (1 - none) * self._mark(see(what, None if value is None else str(value), self.assumptions), [])
         return 0.5 if cell(self.features[what], "kind") == "measure" else 1 / self._values(what, str(value))
 
     def _mark(self, seen: Seen, texts: list[str]) -> float:
