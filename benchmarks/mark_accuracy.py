@@ -1,4 +1,4 @@
-"""How often the best mark is the true one, how honest the stated probabilities are, what re-reading gains: `python -m benchmarks.mark_accuracy`.
+"""How often the best mark is the true one, and how honest the stated probabilities are: `python -m benchmarks.mark_accuracy`.
 
 Readings are drawn by processes other than the program's table (`benchmarks.mark_catalogue`): misreadings all alike, or as the letters of
 a style are misread that the table used then does not know. Baseline: Levenshtein distance (RapidFuzz), ties shared.
@@ -14,7 +14,6 @@ from rapidfuzz.distance import Levenshtein
 from benchmarks.mark_catalogue import Misread, any_other, catalogue, read_worn
 from kb.assumptions import Assumptions
 from kb.channel import wear
-from kb.channel.alignment import doubtful, stands_for
 from kb.channel.compiled import compile_readings
 from kb.channel.learning import Confirmed, diagram, learn
 from kb.channel.marks import MarkIndex
@@ -53,7 +52,6 @@ def main() -> None:
         others = [_stated(index, read_worn(text, rng, noise), -1, model, learned.assumptions)[2] for text in strange[: count // 2]]
         print(f"{size:>9,} AUC of not-in-the-knowledge-base, other families: {_auc(others, [u for _, _, u in stated]):.3f}")
     _font(100_000)
-    _rereading(100_000)
 
 
 def _stated(index: MarkIndex, reading: str, true: int, model: TextModel, assumptions: Assumptions) -> tuple[float, bool, float]:
@@ -114,51 +112,6 @@ def _as_table(chances: np.ndarray, rng: np.random.Generator) -> Misread:
         return ALPHABET[min(35, int(np.searchsorted(cumulative[ALPHABET.index(character)], rng.random())))]
 
     return misread
-
-
-def _rereading(size: int) -> None:
-    """Top-1 before, after re-reading the character that promises most, and after a random one; predicted and realised gain in bits."""
-    rng = np.random.default_rng(9)
-    texts, _ = catalogue(size, rng)
-    index, assumptions = MarkIndex.of(texts), Assumptions()
-    noise = any_other(rng)
-    table_ = wear.confusion("worn", assumptions)
-    right = {"before": 0, "best": 0, "random": 0}
-    predicted, realised, asked = [], [], 0
-    for i in rng.integers(0, size, 400):
-        reading = Reading.parse(read_worn(texts[i], rng, noise))
-        compiled = compile_readings([reading], ["worn"], assumptions)
-        found = index.best(compiled)
-        places = doubtful(reading, "worn")
-        if i not in found.texts or not places:
-            continue
-        asked += 1
-        top, weight = found.texts[:200], found.weights[:200] / found.weights[:200].sum()
-        stands = np.array([stands_for(compiled.parts[0], texts[t]) for t in top])
-        truth = stands_for(compiled.parts[0], texts[i])
-        gains = [_gain(weight, stands[:, place] @ table_) for place in places]
-        right["before"] += top[0] == i
-        for name, place in (("best", places[int(np.argmax(gains))]), ("random", int(rng.choice(places)))):
-            true = ALPHABET[int(truth[place].argmax())]
-            seen = true if rng.random() > 0.05 else noise(true)
-            after = weight * (stands[:, place] @ table_)[:, ALPHABET.index(seen)]
-            right[name] += top[int(after.argmax())] == i
-            if name == "best":
-                predicted.append(max(gains))
-                realised.append(_entropy(weight) - _entropy(after / after.sum()))
-    shares = {name: count / asked for name, count in right.items()}
-    better = (shares["best"] - shares["before"]) / max(1e-9, shares["random"] - shares["before"])
-    print(f"re-reading at {size:,}: top-1 {shares['before']:.3f}, after the best {shares['best']:.3f}, after a random one {shares['random']:.3f}")
-    print(f"  that is {better:.1f} times as much; gain predicted {np.mean(predicted):.2f}, realised {np.mean(realised):.2f} bits")
-
-
-def _entropy(chances: np.ndarray) -> float:
-    positive = chances[chances > 0]
-    return float(-(positive * np.log2(positive)).sum())
-
-
-def _gain(weight: np.ndarray, outcome: np.ndarray) -> float:
-    return _entropy(weight @ outcome) - float(sum(w * _entropy(row) for w, row in zip(weight, outcome, strict=True)))
 
 
 if __name__ == "__main__":

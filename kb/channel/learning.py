@@ -104,7 +104,7 @@ def count(confirmed: Sequence[Confirmed], assumptions: Assumptions) -> tuple[dic
     for each in confirmed:
         level = level_of(each.reading, each.wear)
         table = confusion(level, plain)
-        stands = stands_for(compile_readings([each.reading], [each.wear], plain).parts[0], each.truth)
+        stands = stands_for(compile_readings([each.reading], [each.wear], plain).parts[0], [each.truth])[1][0]
         explained += bool(stands.any())
         for token, chances in zip(each.reading.tokens, stands, strict=False):
             if token not in ("?", "*"):

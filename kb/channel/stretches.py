@@ -9,7 +9,7 @@ Blocks whose series has a check digit are weighed by `kb.channel.digits.stretch_
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, reduce
 
 import numpy as np
@@ -19,8 +19,8 @@ from kb.assumptions import Assumptions
 from kb.channel.compiled import Compiled, Floats, encode
 from kb.channel.digits import PrintedForm, outermost, past_zeros, stretch_weights
 from kb.channel.intervals import Integers
-from kb.channel.lattice import DIGITS, Lattice, Steps, Tables, together
-from kb.words.notation import ALPHABET, simplify
+from kb.channel.lattice import DIGITS, Lattice, Steps, together
+from kb.words.notation import simplify
 
 _ROOM = 1 << 20  # numbers held at once
 Way = tuple[tuple[Floats, ...], float]  # the states of every reading at one end of the digits, and the share of units that look so
@@ -34,7 +34,7 @@ class Weigher:
         kinds: dict[PrintedForm, int] = {}
         self._kind_of = np.array([kinds.setdefault(form, len(kinds)) for form in forms], dtype=np.intp)
         self.kinds = tuple(kinds)
-        self._compiled, self._assumptions = compiled, assumptions
+        self._compiled, self._assumptions, self.affix_share = compiled, assumptions, assumptions.affix_share
         self._looks = _Looks(compiled, assumptions.affix_share)
         self._keys: dict[tuple[int, int], object | None] = {}
         self._steps: dict[object, tuple[tuple[Steps, ...], Floats, Floats]] = {}
@@ -51,11 +51,11 @@ class Weigher:
             if form.check is not None and len(mine := np.flatnonzero(kind == number)):
                 found[mine] = stretch_weights(self._compiled, form, first[mine], last[mine], self._assumptions)
         for job in self.jobs(which, first, last):
-            steps, begin, end = self._through(job)
+            steps, begin, end = self.through(job)
             found[job.at] += _walk(steps, begin[:, job.look], end[:, job.look], job.low, job.high)
         return found
 
-    def jobs(self, which: NDArray[np.integer], first: Integers, last: Integers) -> "Iterator[_Job]":
+    def jobs(self, which: NDArray[np.integer], first: Integers, last: Integers) -> "Iterator[Job]":
         """The stretches of series without a check digit, by what goes together."""
         kind = self._kind_of[which]
         by_kind = np.argsort(kind, kind="stable")
@@ -76,9 +76,9 @@ class Weigher:
             look = np.repeat(np.arange(len(group)), [len(mine) for _, _, mine in group])
             live = np.flatnonzero(low <= high)
             if len(live):
-                yield _Job(key, length, tuple(number for number, _, _ in group), at[live], look[live], low[live], high[live])
+                yield Job(key, length, tuple(number for number, _, _ in group), at[live], look[live], low[live], high[live])
 
-    def lattice(self, job: "_Job") -> Lattice:
+    def lattice(self, job: "Job") -> Lattice:
         """The lattice of a single reading."""
         return self._looks.lattice(job.key)
 
@@ -87,7 +87,8 @@ class Weigher:
             self._keys[number, length] = self._looks.alike(self.kinds[number], length)
         return self._keys[number, length]
 
-    def _through(self, job: "_Job") -> tuple[tuple[Steps, ...], Floats, Floats]:
+    def through(self, job: "Job") -> tuple[tuple[Steps, ...], Floats, Floats]:
+        """The steps through the digits, and (S, looks) weights before them and worth after them."""
         key = (job.key, job.kinds)
         if key not in self._steps:
             self._steps[key] = self._looks.steps(job.key, [self.kinds[number] for number in job.kinds], job.length)
@@ -101,44 +102,8 @@ def weigh_stretches(
     return Weigher(compiled, forms, assumptions).weights(which, first, last)
 
 
-def weigh_by_character(
-    compiled: Compiled,
-    place: int,
-    forms: Sequence[PrintedForm],
-    which: NDArray[np.integer],
-    first: Integers,
-    last: Integers,
-    assumptions: Assumptions,
-) -> Floats:
-    """(36, K) the same sums, apart for each true character that the token at a place of the one reading may stand for.
-
-    Their sum over the characters is `weigh_stretches`, but for series with a check digit, which are left at 0.
-    """
-    (part,) = compiled.parts
-    found = np.zeros((len(ALPHABET), len(which)))
-    weigher = Weigher(compiled, forms, assumptions)
-    mine = (part.takes == place).any(axis=1)
-    entries = part.entries.T[:, None, :] * np.where(mine[:, None, None], np.eye(len(ALPHABET)), 1.0)  # (E, 36 apart, characters)
-    apart = [Compiled(compiled.readings, (replace(part, entries=entries[:, x].T),)) for x in range(len(ALPHABET))]
-    each = [_Looks(one, assumptions.affix_share) for one in apart]
-    for job in weigher.jobs(which, first, last):
-        lattice = weigher.lattice(job)
-        alike = [weigher.kinds[number] for number in job.kinds]
-        printed = "".join(simplify("".join([f.prefix, f.suffix, *f.affixes_before, *f.affixes_after])) for f in alike)
-        live = np.array(sorted({*range(DIGITS), *encode(printed)}), dtype=np.intp)  # other characters do not stand on these serials
-        begins = np.array([each[x].before(alike, job.length, lattice.first) for x in live])  # (live, S, forms)
-        ends = np.array([each[x].after(alike, lattice.last) for x in live])
-        begin, end = (np.moveaxis(side, 0, 1)[:, :, job.look].reshape(side.shape[1], -1) for side in (begins, ends))
-        weights = [np.ascontiguousarray(entries[edges][:, live, :DIGITS]) for edges in lattice.edges]  # (E, live, 10)
-        variant = np.repeat(np.arange(len(live)), len(job.at))
-        low, high = np.tile(job.low, len(live)), np.tile(job.high, len(live))
-        sums = _walked(lattice.steps, begin, end, low, high, weights, variant)
-        np.add.at(found, (live[variant], np.tile(job.at, len(live))), sums)
-    return found
-
-
 @dataclass(frozen=True, eq=False)
-class _Job:
+class Job:
     """Stretches (or pieces of them, with numbers of one length) that go together: which they are, their ends, and how each looks (among `kinds`)."""
 
     key: object
@@ -240,38 +205,30 @@ def _walk(steps: tuple[Steps, ...], begin: Floats, end: Floats, first: Integers,
     return np.concatenate([_walked(steps, begin[:, p], end[:, p], first[p], last[p]) for p in pieces])
 
 
-def _walked(
-    steps: tuple[Steps, ...],
-    begin: Floats,
-    end: Floats,
-    first: Integers,
-    last: Integers,
-    weights: Sequence[Floats] | None = None,
-    variant: NDArray[np.intp] | int = 0,
-) -> Floats:
-    """As `_walk`. weights: (E, V, 10) by step, if they differ by the variant of the stretch."""
+def _walked(steps: tuple[Steps, ...], begin: Floats, end: Floats, first: Integers, last: Integers) -> Floats:
+    """As `_walk`."""
     low, high, free = begin, np.zeros_like(begin), np.zeros_like(begin)
     tied = np.ones(len(first), dtype=np.bool_)  # both ends have begun alike: `low` is of both, the others are empty
     parted = False
     for place, step in enumerate(steps):
         power = 10 ** (len(steps) - 1 - place)
         a, b = first // power % DIGITS, last // power % DIGITS
-        tables = step.tables if weights is None else Tables(weights[place])
+        tables = step.tables
         weight = tables.weight
         along = low[step.source]
         if parted:
             up = high[step.source]
-            between = free[step.source] * tables.all[:, variant].reshape(len(weight), -1) + up * tables.below[:, variant, b]
-            between += along * tables.above[:, variant, a] * ~tied if tied.any() else along * tables.above[:, variant, a]
-            free, high = step.gathered(between), step.gathered(up * weight[:, variant, b])
+            between = free[step.source] * tables.all[:, 0].reshape(len(weight), -1) + up * tables.below[:, 0, b]
+            between += along * tables.above[:, 0, a] * ~tied if tied.any() else along * tables.above[:, 0, a]
+            free, high = step.gathered(between), step.gathered(up * weight[:, 0, b])
         else:
             free, high = np.zeros((step.after, len(first))), np.zeros((step.after, len(first)))
         parting = np.flatnonzero(tied & (a != b))
         if len(parting):
-            mine, its = along[:, parting], variant if isinstance(variant, int) else variant[parting]
-            free[:, parting] = step.gathered(mine * tables.between[:, its, a[parting], b[parting]])
-            high[:, parting] = step.gathered(mine * weight[:, its, b[parting]])
+            mine = along[:, parting]
+            free[:, parting] = step.gathered(mine * tables.between[:, 0, a[parting], b[parting]])
+            high[:, parting] = step.gathered(mine * weight[:, 0, b[parting]])
             tied[parting] = False
             parted = True
-        low = step.gathered(along * weight[:, variant, a])
+        low = step.gathered(along * weight[:, 0, a])
     return np.asarray(((low + high + free) * end).sum(axis=0), dtype=np.float64)

@@ -1,27 +1,25 @@
 """What to look at next: every observation not yet made, by what it would tell about the question asked, per minute."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.channel.reading import Reading
 from kb.desk import explain
 from kb.desk.likelihood import inside
-from kb.desk.question import SpotPiece, choice_values
-from kb.desk.serials import printed
+from kb.desk.question import choice_values
+from kb.desk.reread import WORTH_SAYING, Reread
+from kb.desk.rereadunit import of_mark, of_own_numbers, of_serials
 from kb.desk.weigh import UnitPosterior, Weighing
 from kb.file.book import Row
-from kb.inference.advice import gain, normalised, observed
+from kb.inference.advice import entropy, gain, observed
 from kb.inference.assembly import Spot
 from kb.words.answers import Check, Outcome
 
 Floats = NDArray[np.float64]
 CLEANING_MINUTES = 5.0  # wire brush, torch, chalk; design's scale: 1 look, 5 clean or measure, 60 dismantle
-WORTH_SAYING = 0.01  # bits
-LISTED_AT_LEAST = 0.5  # of the probability that whole serials must hold before a character of the serial is advised
 
 
 class Asked(Protocol):
@@ -37,6 +35,13 @@ class Asked(Protocol):
 
     def by_cells(self, maker: str) -> Floats:
         """(answers, u cells): by the cell of the maker's units."""
+        ...
+
+    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats | None:
+        """(answers, parts): by what the number that an assembly of the maker's units carries makes of each; None where that cannot be told.
+
+        parts: (parts, x cells) P(part | x). The sum is P(unit of this maker), or any share of it.
+        """
         ...
 
 
@@ -65,14 +70,15 @@ def advise(
     found: list[tuple[float, float, Candidate]] = []  # by bits a minute, and bits
     bound = _at_most(posterior, asked) if near is not None and not any(piece.anywhere for piece in weighing.question.spots) else None
 
-    def may_be_worth(assembly: str, effort: float) -> bool:
-        if bound is None or near is None or assembly in near:
-            return True
-        if bound < WORTH_SAYING:
+    def among_best(bits: float, effort: float) -> bool:
+        if bits < WORTH_SAYING:
             return False
-        return len(found) < most or bound / effort >= sorted((score for score, _, _ in found), reverse=True)[most - 1]
+        return len(found) < most or bits / effort >= sorted((score for score, _, _ in found), reverse=True)[most - 1]
 
-    for candidate in _candidates(weighing, posterior, asked, only, near or frozenset(), may_be_worth):
+    def may_be_worth(assembly: str, effort: float) -> bool:
+        return bound is None or near is None or assembly in near or among_best(bound, effort)
+
+    for candidate in _candidates(weighing, posterior, asked, only, near or frozenset(), may_be_worth, among_best):
         bits = gain(candidate.joint)
         if bits >= WORTH_SAYING:
             found.append((bits / candidate.effort, bits, candidate))
@@ -106,8 +112,16 @@ def _outcomes(asked: Asked, candidate: Candidate) -> list[Outcome]:
 
 
 def _candidates(
-    weighing: Weighing, posterior: UnitPosterior, asked: Asked, only: str | None, near: frozenset[str], may_be_worth: Callable[[str, float], bool]
+    weighing: Weighing,
+    posterior: UnitPosterior,
+    asked: Asked,
+    only: str | None,
+    near: frozenset[str],
+    may_be_worth: Callable[[str, float], bool],
+    among_best: Callable[[float, float], bool],
 ) -> Iterator[Candidate]:
+    """among_best: whether so many bits for so many minutes would be among the best so far. Characters come last, because what knowing the casting or
+    the unit would tell is the most that one of them can."""
     if not posterior.makers:
         return
     maker = max(posterior.mass, key=lambda m: float(posterior.mass[m].sum()))
@@ -127,10 +141,17 @@ def _candidates(
             if unread_mark and weighing.book.marks_of(component.component_id):
                 joint = asked.by_spot(maker, spot) if joint is None else joint
                 yield _mark(weighing, maker, spot, joint)
-    for i, piece in enumerate(question.spots):
-        if maker in piece.spots and piece.reading is not None and only in (None, piece.spots[maker][0]):
-            yield from _mark_characters(weighing, asked, maker, i, piece)
-    yield from _serial_characters(weighing, posterior, asked, maker)
+    for piece in question.spots:
+        component = piece.spots[maker][0] if maker in piece.spots and piece.reading is not None else None
+        if component is not None and only in (None, component) and may_be_worth(frame.components[component].assembly, CLEANING_MINUTES):
+            joint = asked.by_spot(maker, piece.spots[maker])
+            if among_best(gain(joint), CLEANING_MINUTES):
+                yield from _reread(of_mark(weighing, joint, maker, piece), piece.spots[maker])
+    joint = asked.by_cells(maker) if weighing.numbers else np.zeros((1, 1))
+    if among_best(gain(joint), CLEANING_MINUTES):
+        yield from _reread(of_serials(weighing, posterior, joint, maker))
+    if among_best(entropy(joint.sum(1)), CLEANING_MINUTES):
+        yield from _reread(of_own_numbers(weighing, posterior, asked, maker))
 
 
 def _text(spot: Spot) -> str:
@@ -197,60 +218,6 @@ def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> Candidat
     return Candidate(spot, explain.read_mark(weighing.book, *spot), CLEANING_MINUTES, names, observed(joint, outcome), adds)
 
 
-def unread(reading: Reading) -> list[int]:
-    """Positions of the tokens that say less than one character; none where `*` leaves the positions open is left out."""
-    return [i for i, token in enumerate(reading.tokens) if token == "?" or len(token) > 1]
-
-
-def with_character(reading: Reading, position: int, character: str) -> Reading:
-    """The reading with one token read as this character."""
-    tokens = [*reading.tokens[:position], character, *reading.tokens[position + 1 :]]
-    return Reading.parse("".join(token if len(token) == 1 else f"[{token}]" for token in tokens))
-
-
-def _mark_characters(weighing: Weighing, asked: Asked, maker: str, index: int, piece: SpotPiece) -> Iterator[Candidate]:
-    """Characters of a mark that could not be read, by what they are in the recorded marks that the reading may be."""
-    assert piece.reading is not None
-    spot = piece.spots[maker]
-    likely = weighing.likelihood.of_texts(spot[0], weighing.likelihood.compiled(piece))
-    whole = {text: weight for text, weight in likely.items() if len(text) == len(piece.reading.tokens) and weight > 0}
-    variants = weighing.book.variants_of.get(spot[0], [])
-    joint: Floats | None = None
-    for position in unread(piece.reading):
-        characters = sorted({text[position] for text in whole})
-        outcome = np.zeros((len(characters) + 1, len(variants) + 2))
-        for column, variant in enumerate(variants):
-            texts = [mark.normal for mark in weighing.book.marks_of(spot[0]) if mark.variant_id == variant.variant_id]
-            total = sum(likely[text] for text in texts)
-            for text in texts:
-                if text in whole:
-                    outcome[characters.index(text[position]), column] += whole[text] / total
-        outcome[-1] = 1 - outcome.sum(0)
-        adds: list[dict[str, Any]] = [
-            {"marks": f"{_text(spot)}={with_character(piece.reading, position, c)}", "instead_of": piece.text} for c in characters
-        ] + [{}]
-        joint = asked.by_spot(maker, spot) if joint is None else joint
-        check = explain.reread(position + 1, piece.reading, explain.place_name(weighing.book, *spot))
-        split = observed(joint, np.maximum(outcome, 0.0))
-        yield Candidate(spot, check, CLEANING_MINUTES, [*characters, "another character"], split, adds.__getitem__)
-
-
-def _serial_characters(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str) -> Iterator[Candidate]:
-    """Characters of the serial that could not be read, by what they are in the most probable serials; those must hold most of the probability."""
-    pieces = [s for s in weighing.question.serials if not s.series_id or not weighing.book.series[s.series_id].component_id]
-    if len(pieces) != 1 or not unread(pieces[0].reading):
-        return
-    piece, cells = pieces[0], weighing.frames[maker].u
-    joint, mass = asked.by_cells(maker), posterior.mass[maker]
-    texts = [(whole, printed(cells, int(cells.block[whole.cell]), whole.number)) for whole in weighing.likely_serials(posterior, maker)]
-    listed = [(whole, text) for whole, text in texts if len(text) == len(piece.reading.tokens)]
-    if sum(whole.probability for whole, _ in listed) < LISTED_AT_LEAST * float(mass.sum()):
-        return
-    for position in unread(piece.reading):
-        characters = sorted({text[position] for _, text in listed})
-        table = np.zeros((len(joint), len(characters)))
-        for whole, text in listed:
-            table[:, characters.index(text[position])] += joint[:, whole.cell] * (whole.probability / mass[whole.cell])
-        adds: list[dict[str, Any]] = [{"serial": str(with_character(piece.reading, position, c)), "instead_of": piece.text} for c in characters]
-        check = explain.reread(position + 1, piece.reading, "serial")
-        yield Candidate(None, check, CLEANING_MINUTES, characters, normalised(table), adds.__getitem__)
+def _reread(found: Iterable[Reread], spot: Spot | None = None) -> Iterator[Candidate]:
+    for each in found:
+        yield Candidate(spot, each.check, CLEANING_MINUTES, each.outcomes, each.joint, each.adds)

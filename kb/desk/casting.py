@@ -7,25 +7,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.alignment import doubtful, stands_for, usual
 from kb.channel.compiled import Compiled, compile_readings, level_of
 from kb.channel.marks import MANY
 from kb.channel.reading import Reading
-from kb.channel.wear import confusion
 from kb.desk import explain, wornwords
-from kb.desk.advise import CLEANING_MINUTES, WORTH_SAYING
+from kb.desk.advise import CLEANING_MINUTES
 from kb.desk.frame import MakerFrame
 from kb.desk.gaps import gaps
 from kb.desk.ranges import built_with
+from kb.desk.reread import characters, seen_again, unrecorded_again
 from kb.file.book import Book, Row
-from kb.inference.advice import gain
 from kb.words.answers import CastingAnswer, Check, Match, NearMark, Outcome
-from kb.words.notation import ALPHABET
 
 Floats = NDArray[np.float64]
 LEAST_SHOWN = 0.0001
 MOST_SHOWN = 50
-LEAST_OUTCOME = 0.002  # probability of a character from which on it is named
 AS_REREAD = 200  # mark texts considered when asking which character to re-read
 
 
@@ -53,7 +49,7 @@ def casting(book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | N
         reading=typed,
         matches=matches,
         not_in_knowledge_base=unknown / total if total > 0 else 1.0,
-        check_next=_check_next(book, reading, wear, texts, known, unknown + rest, assumptions),
+        check_next=_check_next(reading, wear, texts, known, rest, unknown, assumptions),
         near=_near(book, reading, candidates, assumptions) if _recorded_nowhere(reading, posterior, texts, unknown / total if total else 1.0) else [],
         cannot_tell=_cannot_tell(reading, wear, compiled, candidates),
     )
@@ -153,39 +149,29 @@ def _cannot_tell(reading: Reading, wear: str | None, compiled: Compiled, candida
 
 
 def _check_next(
-    book: Book, reading: Reading, wear: str | None, texts: list[str], known: Floats, unknown: float, assumptions: Assumptions
+    reading: Reading, wear: str | None, texts: list[str], known: Floats, others: float, unknown: float, assumptions: Assumptions
 ) -> list[Check]:
-    """The characters whose re-reading would tell most about which mark it is."""
+    """The characters whose re-reading would tell most about which mark it is. others: what all marks weigh that are not among the texts."""
     total = float(known.sum()) + unknown
     if not len(known) or known.max() <= 0:
         return []
     top = np.argsort(-known, kind="stable")[:AS_REREAD]
     top = top[known[top] > known.max() * 1e-6]
     some = [texts[i] for i in top]
-    rest = max(0.0, float(known.sum() - known[top].sum())) + unknown
-    compiled = compile_readings([reading], [wear], assumptions)
-    table, cleaned = confusion(level_of(reading, wear), assumptions), confusion("clean", assumptions)
-    stands = np.array([stands_for(compiled.parts[0], text) for text in some])  # (texts, tokens, 36)
+    labels = [*some, "another mark", "not in this knowledge base"]
+    rest = float(known.sum() - known[top].sum()) + others
+    _, of_texts = seen_again(compile_readings([reading], [wear], assumptions).parts[0], reading, some, assumptions)
+    of_strangers = unrecorded_again(reading, wear, assumptions)
+    chance = np.append(known[top], [max(0.0, rest), unknown]) / (total + others)
     checks = []
-    for position in doubtful(reading, wear):
-        again = np.vstack([stands[:, position], usual(reading.tokens[position], table)]) @ cleaned  # (texts + rest, 36)
-        joint = np.append(known[top], rest)[:, None] * again / total
-        likely = np.flatnonzero(joint.sum(axis=0) > LEAST_OUTCOME)
-        characters = [ALPHABET[i] for i in likely]
-        joint = np.column_stack([joint[:, likely], np.delete(joint, likely, axis=1).sum(axis=1)])
-        bits = gain(joint)
-        if bits < WORTH_SAYING:
-            continue
-        names = [*characters, "another character"]
+    for found in characters(chance[:, None] * np.hstack([of_texts, of_strangers, of_strangers]), reading, "casting number", lambda _: {}):
+        chances = found.joint.sum(axis=0)
         outcomes = []
-        for i, name in enumerate(names):
-            chance = float(joint[:, i].sum())
-            if chance > 0.001:
-                best = int(joint[:, i].argmax())
-                label = some[best] if best < len(some) else "not in this knowledge base"
-                outcomes.append(Outcome(outcome=name, means=explain.means(label, float(joint[best, i] / chance)), probability=chance))
+        for i, name in enumerate(found.outcomes):
+            if chances[i] > 0.001:
+                best = int(found.joint[:, i].argmax())
+                means = explain.means(labels[best], float(found.joint[best, i] / chances[i]))
+                outcomes.append(Outcome(outcome=name, means=means, probability=float(chances[i])))
         outcomes.sort(key=lambda o: -o.probability)
-        checks.append(
-            Check(check=explain.reread(position + 1, reading, "casting number"), effort=CLEANING_MINUTES, gain_bits=bits, outcomes=outcomes)
-        )
+        checks.append(Check(check=found.check, effort=CLEANING_MINUTES, gain_bits=found.bits, outcomes=outcomes))
     return sorted(checks, key=lambda c: -c.gain_bits)[:5]

@@ -246,6 +246,12 @@ class _DoesItFit:
         ground = self.setting.ground(self.spot, self.case.claims)
         return normalised(np.array([ground.by_cell(part) for part in self._states(ground)]))
 
+    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats | None:
+        """See `Asked`."""
+        ground = self.setting.ground(self.spot, self.case.claims)
+        table = ground.by_own_number(assembly, parts)
+        return None if table is None else np.array([table[part].sum(0) for part in self._states(ground)])
+
     def _states(self, ground: PlacedGround) -> list[Bools]:
         answers = dict(self.court.at(self.spot, ground).judge(self.case).answers)
         told = [ground.members(answers.get(label, 0)).reshape(ground.table.shape) for label in self._labels[:-1]]

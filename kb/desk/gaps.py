@@ -5,7 +5,7 @@ have been cast and never been recorded. "Not in this knowledge base" weighs stra
 """
 
 import re
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -16,6 +16,7 @@ from kb.words.notation import ALPHABET
 AROUND = 50  # numbers to either side that are looked at
 FEWEST = 5  # recorded among those, before they count as a run ...
 DENSE = 0.25  # ... and so large a share of the numbers between the first and the last of them
+CLUB = 500  # texts up to which they are looked through one by one
 AS_WELL = 0.5  # of the weight of the recorded mark that suits best
 DIGITS = ALPHABET[:10]
 
@@ -38,15 +39,17 @@ def gaps(compiled: Compiled, best: str, recorded: Sequence[str]) -> Gaps | None:
         best: a recorded text.
         recorded: all of them, in order.
     """
-    known = frozenset(recorded)
-    places = {text: run.span() for run in re.finditer(r"[0-9]+", best) for text in _others(best, *run.span()) if text not in known}
+    runs = [run.span() for run in re.finditer(r"[0-9]+", best)]
+    if len(recorded) < CLUB:  # most lists of a club have no run at all, which is quickly seen
+        runs = [(a, b) for a, b in runs if sum(len(t) == len(best) and t.startswith(best[:a]) and t.endswith(best[b:]) for t in recorded) >= FEWEST]
+    places = {text: span for span in runs for text in _others(best, *span) if not _holds(recorded, text)}
+    places = {text: span for text, span in places.items() if len(_around(text, *span, recorded)) >= FEWEST}
     if not places:
         return None
     weights = MarkIndex.of([best, *places]).weights(compiled)
     as_well = sorted(text for text, weight in zip(places, weights[1:], strict=True) if weight >= AS_WELL * weights[0] > 0)
-    families = {span: _family(best, *span, recorded) for span in {places[text] for text in as_well}}
-    runs = {text: inside for text in as_well if (inside := _run(text, *places[text], families[places[text]]))}
-    return Gaps(tuple(runs), *next(iter(runs.values()))) if runs else None
+    found = {text: inside for text in as_well if (inside := _run(text, *places[text], recorded))}
+    return Gaps(tuple(found), *next(iter(found.values()))) if found else None
 
 
 def _others(text: str, start: int, end: int) -> Iterator[str]:
@@ -57,17 +60,26 @@ def _others(text: str, start: int, end: int) -> Iterator[str]:
                 yield text[:place] + digit + text[place + 1 :]
 
 
-def _family(text: str, start: int, end: int, recorded: Sequence[str]) -> list[int]:
-    """The recorded numbers in the place of that of a text, all else being as in the text."""
-    alike = (each for each in recorded if len(each) == len(text) and each[:start] == text[:start] and each[end:] == text[end:])
-    return sorted(int(each[start:end]) for each in alike if each[start:end].isdigit())
-
-
-def _run(text: str, start: int, end: int, family: Sequence[int]) -> tuple[str, str, int, int] | None:
+def _run(text: str, start: int, end: int, recorded: Sequence[str]) -> tuple[str, str, int, int] | None:
     """The run of recorded numbers that a text lies within: first, last, recorded ones, numbers; None if there is no such run."""
-    number = int(text[start:end])
-    inside = family[bisect_left(family, number - AROUND) : bisect_right(family, number + AROUND)]
-    if len(inside) < FEWEST or not inside[0] < number < inside[-1] or len(inside) < DENSE * (inside[-1] - inside[0] + 1):
+    number, width, tail = int(text[start:end]), end - start, text[end:]
+    inside = _around(text, start, end, recorded)
+    if len(inside) < FEWEST:
         return None
-    first, last = (f"{text[:start]}{n:0{end - start}d}{text[end:]}" for n in (inside[0], inside[-1]))
-    return first, last, len(inside), inside[-1] - inside[0] + 1
+    first, last = (int(each[start:end]) for each in (inside[0], inside[-1]))
+    if not first < number < last or len(inside) < DENSE * (last - first + 1):
+        return None
+    return f"{text[:start]}{first:0{width}d}{tail}", f"{text[:start]}{last:0{width}d}{tail}", len(inside), last - first + 1
+
+
+def _around(text: str, start: int, end: int, recorded: Sequence[str]) -> list[str]:
+    """The recorded texts that differ from a text by at most AROUND in the number between start and end, and in nothing else."""
+    number, width, tail = int(text[start:end]), end - start, text[end:]
+    low, high = (f"{text[:start]}{n:0{width}d}" for n in (max(0, number - AROUND), min(10**width - 1, number + AROUND)))
+    some = recorded[bisect_left(recorded, low) : bisect_left(recorded, high + "~")]
+    return [each for each in some if len(each) == len(text) and each.endswith(tail) and each[start:end].isdigit()]
+
+
+def _holds(ordered: Sequence[str], text: str) -> bool:
+    at = bisect_left(ordered, text)
+    return at < len(ordered) and ordered[at] == text

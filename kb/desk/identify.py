@@ -129,6 +129,15 @@ class WhichUnit:
                 joint[i, entry.cells] = mass[entry.cells]
         return normalised(joint)
 
+    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats:
+        """See `Asked`."""
+        table = self.found.posterior.makers[maker].table([], x_of=assembly, x_parts=parts) * self.found.posterior.scale[maker]  # (u cells, parts)
+        joint = np.zeros((len(self.shown) + 1, len(parts)))
+        for i, entry in enumerate(self.shown):
+            if entry.maker == maker:
+                joint[i] = table[entry.cells].sum(0)
+        return joint
+
 
 class WhichVariants:
     """The question "which castings does it carry", one place at a time: the answer is the variant itself."""
@@ -151,6 +160,9 @@ class WhichVariants:
     def by_cells(self, maker: str) -> Floats:
         """See `Asked`: the serial is settled, re-reading it tells nothing more."""
         return np.zeros((len(self.labels(None)), len(self.found.posterior.mass[maker])))
+
+    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> None:
+        """See `Asked`: asked one place at a time, what a number tells of several has no one answer."""
 
 
 def identify(found: Found) -> Identification:

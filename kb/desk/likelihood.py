@@ -55,6 +55,10 @@ class Likelihood:
             self._of_texts[key] = dict(zip(index.texts, index.weights(compiled).tolist(), strict=True)) if index.texts else {}
         return self._of_texts[key]
 
+    def of_foundry(self, compiled: Compiled) -> dict[str, float]:
+        """P(reading | text) of every foundry mark."""
+        return dict(zip(self._foundry.texts, self._foundry.weights(compiled).tolist(), strict=True)) if self._foundry.texts else {}
+
     def best_mark(self, component_id: str, piece: SpotPiece, variant_id: str) -> Row | None:
         """The recorded mark of the variant that the reading suits best, None if it has none."""
         mine = [mark for mark in self.book.marks_of(component_id) if mark.variant_id == variant_id]

@@ -163,11 +163,27 @@ class PlacedGround(Ground):
             signature, which = np.unique(np.array([within(setting.book.lines, x, limit) for limit in mine]), axis=1, return_inverse=True)
             self._own = {limit: signature[i] for i, limit in enumerate(mine)}
             parts = (which.ravel()[None, :] == np.arange(signature.shape[1])[:, None]).astype(np.float64)
-        posterior = setting.found.posterior.makers[setting.maker]
-        table = posterior.table(spots, built=setting.mode == "as-built", x_of=x_of, x_parts=parts)
-        self._by_cell = table[setting.live] * setting.found.posterior.scale[setting.maker]
+        self._x_of, self._parts = x_of, parts
+        self._by_cell = self._table(x_of, parts)
         super().__init__(self._alike.together(self._by_cell))
         self._truths: dict[tuple[Claim, Spot, bool], Truth] = {}
+
+    def _table(self, x_of: str | None, x_parts: Floats | None) -> Floats:
+        posterior, live = self.setting.found.posterior, self.setting.live
+        table = posterior.makers[self.setting.maker].table(self.spots, built=self.setting.mode == "as-built", x_of=x_of, x_parts=x_parts)
+        return table[live] * posterior.scale[self.setting.maker]
+
+    def by_own_number(self, assembly: str, parts: Floats) -> Floats | None:
+        """The table of the ground with one more axis, by parts of an assembly's own number; None where the ground is split by another's number.
+
+        parts: (parts, x cells) P(part | x).
+        """
+        if self._x_of not in (None, assembly):
+            return None
+        if self._parts is None:
+            return self._alike.together(self._table(assembly, parts))
+        both = self._alike.together(self._table(assembly, (self._parts[:, None] * parts).reshape(-1, parts.shape[1])))
+        return both.reshape(*both.shape[:-1], len(self._parts), len(parts))
 
     def axis(self, spot: Spot) -> int:
         """The axis of the table for a place."""

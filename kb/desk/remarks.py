@@ -31,9 +31,10 @@ def unrecorded_marks(found: "Found") -> list[str]:
             component, place = piece.spots[maker]
             known = {mark.normal: mark.text for mark in weighing.book.marks_of(component)}
             compiled = weighing.likelihood.compiled(piece)
-            if not known or any(map(piece.reading.could_be, [*known, *weighing.book.foundry_marks])):
+            best = max(weighing.likelihood.of_texts(component, compiled).values(), default=1.0)
+            if not piece.reading.plain and best >= weighing.likelihood.unknown(compiled):
                 continue
-            if piece.reading.plain or max(weighing.likelihood.of_texts(component, compiled).values()) < weighing.likelihood.unknown(compiled):
+            if known and not any(map(piece.reading.could_be, [*known, *weighing.book.foundry_marks])):
                 from kb.desk.nearest import nearest  # only a mark that is recorded nowhere needs it
 
                 near = [(known[text], apart) for text, apart in nearest(piece.reading, sorted(known), weighing.assumptions)[:MOST_OFFERED]]

@@ -171,6 +171,10 @@ class Weighing:
             found[component] = weights
         return found
 
+    def own_reading(self, component: str) -> Floats:
+        """(x cells,) P(readings of the component's own number | x)."""
+        return self._own_weights[component]
+
     def likely_serials(self, posterior: UnitPosterior, maker: str) -> list[Whole]:
         """The most probable whole serials of a maker, as many as are worth listing; none without a reading."""
         if maker not in posterior.likely:
@@ -178,6 +182,11 @@ class Weighing:
             weigher = self.weigher(maker)
             posterior.likely[maker] = [] if weigher is None else most_probable(weigher, u, mass, LIKELY)
         return posterior.likely[maker]
+
+    @property
+    def numbers(self) -> dict[str, tuple[list[SerialPiece], Compiled]]:
+        """numbered component, or "" for the unit -> the readings of its number, and compiled together."""
+        return {whose: (self._own_serials[whose] if whose else self._unit_serials, compiled) for whose, compiled in self._compiled.items()}
 
     @cached_property
     def _compiled(self) -> dict[str, Compiled]:

@@ -271,6 +271,12 @@ class _WhichStep:
         ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided])
         return normalised(np.array([ground.by_cell(part) for part in self._sets(ground)]))
 
+    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats | None:
+        """See `Asked`."""
+        ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided])
+        table = ground.by_own_number(assembly, parts)
+        return None if table is None else np.array([table[part].sum(0) for part in self._sets(ground)])
+
     def _sets(self, ground: object) -> list[NDArray[np.bool_]]:
         from kb.desk.placed import PlacedGround
 

@@ -20,6 +20,15 @@ def entropy(probabilities: Floats) -> float:
     return float(-(kept * np.log2(kept)).sum())
 
 
+def entropies(probabilities: Floats) -> Floats:
+    """(N,) entropies in bits of the rows of (N, M) probabilities; a row need not sum to 1.
+
+    >>> entropies(np.array([[0.5, 0.25, 0.25], [1.0, 0.0, 0.0]])).tolist()
+    [1.5, 0.0]
+    """
+    return np.asarray(-(probabilities * np.log2(np.where(probabilities > 0, probabilities, 1.0))).sum(axis=1), dtype=np.float64) + 0.0
+
+
 def normalised(joint: Floats) -> Floats:
     """The same proportions with the sum 1; nothing but zeros stays so.
 

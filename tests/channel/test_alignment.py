@@ -1,10 +1,12 @@
 """What each token stands for once the text is known, and what a second look would show."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from kb.assumptions import Assumptions
-from kb.channel.alignment import doubtful, stands_for, usual
+from kb.channel.alignment import rereadable, stands_for, usual
 from kb.channel.compiled import compile_readings
 from kb.channel.reading import Reading
 from kb.channel.wear import confusion
@@ -16,27 +18,41 @@ A = Assumptions()
 @pytest.mark.parametrize(("reading", "text"), [("H4?2", "H412"), ("69?1", "6991"), ("4?2", "4712"), ("44?2", "412"), ("*4?", "B41"), ("H[38]", "H3")])
 def test_every_token_stands_for_some_character_of_the_text(reading: str, text: str) -> None:
     parsed = Reading.parse(reading)
-    found = stands_for(compile_readings([parsed], ["worn"], A).parts[0], text)
+    found = stands_for(compile_readings([parsed], ["worn"], A).parts[0], [text])[1][0]
     for row, token in zip(found, parsed.tokens, strict=True):
         assert row.sum() == pytest.approx(0 if token == "*" else 1)
         assert {ALPHABET[i] for i in np.flatnonzero(row)} <= set(text)
 
 
 def test_a_lost_character_shifts_the_others() -> None:
-    found = stands_for(compile_readings([Reading.parse("1?4")], ["worn"], A).parts[0], "1234")
+    found = stands_for(compile_readings([Reading.parse("1?4")], ["worn"], A).parts[0], ["1234"])[1][0]
     likely = {ALPHABET[i]: share for i, share in enumerate(found[1]) if share > 0}
     assert set(likely) == {"2", "3"} and likely["2"] == pytest.approx(likely["3"], rel=0.02)
 
 
 def test_a_text_that_cannot_be_it_teaches_nothing() -> None:
-    assert not stands_for(compile_readings([Reading.parse("12")], ["clean"], A).parts[0], "123").any()
+    assert not stands_for(compile_readings([Reading.parse("12")], ["clean"], A).parts[0], ["123"])[1].any()
 
 
-def test_what_is_worth_a_second_look() -> None:
-    assert doubtful(Reading.parse("2?5"), None) == [0, 1, 2]
-    assert doubtful(Reading.parse("2?5"), "clean") == [1]
-    assert doubtful(Reading.parse("*2[38]"), None) == [1, 2]
-    assert doubtful(Reading.parse("245"), None) == []
+@pytest.mark.parametrize("reading", ["H4?2", "69?1", "6[69]1", "4?2", "*4?", "4?1*", "44?2"])
+@pytest.mark.parametrize("wear", ["clean", "worn"])
+def test_many_texts_at_once_are_as_one_by_one_and_as_a_change_of_the_table_tells(reading: str, wear: str) -> None:
+    texts = ["H412", "6991", "412", "B41", "4", "41234", "169"]
+    compiled = compile_readings([Reading.parse(reading)], [wear], A)
+    part = compiled.parts[0]
+    weights, found = stands_for(part, texts)
+    assert weights == pytest.approx([compiled.weight(text) for text in texts], rel=1e-12)
+    for text, weight, rows in zip(texts, weights, found, strict=True):
+        assert stands_for(part, [text])[1][0] == pytest.approx(rows, rel=1e-12)
+        for token in range(len(rows)):  # what is left of the weight if this token may not stand for that character
+            for character in {ALPHABET.index(c) for c in text} if weight > 0 else ():
+                entries = part.entries.copy()
+                entries[character, (part.takes == token).any(axis=1)] = 0
+                assert rows[token, character] == pytest.approx(1 - stands_for(replace(part, entries=entries), [text])[0][0] / weight, abs=1e-12)
+
+
+def test_every_character_may_be_read_again_but_a_star() -> None:
+    assert rereadable(Reading.parse("*2[38]?5")) == [1, 2, 3, 4]
 
 
 def test_what_a_token_usually_stands_for() -> None:
