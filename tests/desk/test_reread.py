@@ -176,9 +176,13 @@ def test_nothing_is_read_again_where_nothing_is_open(mills: KnowledgeBase, tmp_p
 
 
 def test_the_characters_of_an_engine_number_are_asked_for_a_part_that_goes_by_it(mills: KnowledgeBase) -> None:
-    told = 0
-    for fit in mills.fits("PE-405", Evidence(serial=["C1542", "pw-engine-no=P0[38]?21"])):
-        for check in fit.check_next:
-            told += "(the crankcase)" in check.check
-    rows = [fit for part in ("PE-214", "PE-405", "PE-900", "PE-112") for fit in mills.fits(part, Evidence(serial="pw-engine-no=P0[38]?21"))]
-    assert told or any("(the crankcase)" in check.check for fit in rows for check in fit.check_next)
+    (fit,) = [each for each in mills.fits("PE-115", Evidence(serial="pw-engine-no=P0[37]4?1")) if each.component == "crankcase"]
+    (check,) = [each for each in fit.check_next if "3rd character of P0[37]4?1 (the crankcase)" in each.check]
+    assert sum(each.probability for each in check.outcomes) == pytest.approx(1, abs=0.01)
+    for outcome in check.outcomes:
+        if outcome.outcome in "23":  # the part is for engines P00001 to P07400 with a lug, which they have from about P02700 on
+            assert outcome.adds == {"serial": f"pw-engine-no=P0{outcome.outcome}4?1", "instead_of": "pw-engine-no=P0[37]4?1"}
+            (then,) = [each for each in mills.fits("PE-115", Evidence.read({"serial": [outcome.adds["serial"]]})) if each.component == "crankcase"]
+            said = "it fits" if then.probability > 0.5 else "it does not fit"
+            assert outcome.means.startswith(said)
+            assert max(then.probability, 1 - then.probability) == pytest.approx(float(outcome.means[-5:-1]), abs=0.1)
