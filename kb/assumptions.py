@@ -92,6 +92,7 @@ class Assumptions:
     verdict_at: float = 0.95
     verdict_at_safety: float = 0.99
     not_recorded_at: float = 0.5
+    maker_asked: float = 0.05  # makers that a unit may be of with this probability are asked beside the most probable: one call in twenty
 
     # What a wrong sale and a lost sale cost, if somebody says so (section 9): they move the verdicts.
     return_cost: float | None = None  # a part that comes back: freight both ways, the hour it takes, the customer's patience

@@ -5,7 +5,7 @@ from functools import cached_property
 
 from kb.assumptions import Assumptions
 from kb.catalogue.fitments import Claim
-from kb.desk import explain
+from kb.desk import fitwords
 from kb.desk.cases import Case, Statement
 from kb.desk.placed import PlacedGround, Setting
 from kb.inference.assembly import Spot
@@ -41,14 +41,15 @@ class Judged:
     @cached_property
     def said(self) -> str:
         """How the reasons begin where it holds."""
-        return explain.holds_here(self.yes)
+        return fitwords.holds_here(self.yes)
 
 
 class Court:
     """Where cases are judged for one unit."""
 
-    def __init__(self, setting: Setting, assumptions: Assumptions) -> None:
-        self.setting, self.bench = setting, Bench.of(assumptions)
+    def __init__(self, setting: Setting, assumptions: Assumptions, others: float) -> None:
+        """others: the probability that the unit is another known maker's."""
+        self.setting, self.bench = setting, Bench.of(assumptions, others)
         self._hearings: dict[tuple[Spot, PlacedGround], Hearing] = {}
 
     def at(self, spot: Spot, ground: PlacedGround) -> "Hearing":

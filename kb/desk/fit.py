@@ -7,17 +7,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.catalogue.fitments import Condition, Limit, Rule
-from kb.catalogue.supersession import Arrow
-from kb.catalogue.trace import Trace
-from kb.desk import explain
+from kb.catalogue.fitments import Rule
+from kb.desk import explain, fitwords
 from kb.desk.advise import advise
 from kb.desk.cases import Entry, Role
 from kb.desk.court import Court, Hearing, Judged
 from kb.desk.identify import Found
+from kb.desk.makers import of_several_makers
 from kb.desk.partbook import PartBook
-from kb.desk.placed import Mode, PlacedGround, Setting
+from kb.desk.placed import Mode, PlacedGround
 from kb.desk.shop import outcomes
+from kb.desk.side import Side
 from kb.desk.stated import costs
 from kb.file.book import Book, Row
 from kb.inference.advice import normalised
@@ -38,66 +38,68 @@ class Counter:
     ) -> None:
         """assumptions: for the verdicts, instead of those that the unit was weighed with. checks: how many each verdict names at most."""
         self.checks = checks
-        self.found, self.parts = found, parts
+        self.found, self.parts, self.mode = found, parts, mode
         self.book: Book = found.weighing.book
         self.assumptions = assumptions or found.weighing.assumptions
-        self.setting = Setting(found, parts, mode)
-        self.court = Court(self.setting, self.assumptions)
-        self._traces: dict[str, Trace] = {}
+
+    @cached_property
+    def side(self) -> Side:
+        """The most probable unit's maker."""
+        return self.sides[0]
+
+    @cached_property
+    def sides(self) -> list[Side]:
+        """The makers that the unit may well be of, the most probable first; there is always one."""
+        best = self.found.maker or ""
+        masses = {maker: float(mass.sum()) for maker, mass in self.found.posterior.mass.items()}
+        others = sorted((m for m, mass in masses.items() if m != best and mass >= self.assumptions.maker_asked), key=lambda m: (-masses[m], m))
+        return [Side(self.found, self.parts, self.mode, self.assumptions, maker) for maker in (best, *others)]
 
     def fits(self, part: Row) -> list[Fit]:
-        """One entry for each component place and role of the part at the most probable unit's maker."""
+        """One entry for each component place and role of the part at the makers that the unit may well be of."""
         number = part.part_number
-        groups = dict.fromkeys((r.component_id, r.role) for r in self.parts.rules(number) if self.setting.has(r.component_id))
         found = []
-        for component_id, role in groups:
-            entry = self.parts.entry(number, component_id, role)
-            assert entry is not None  # it has rules there
-            for place in self.book.components[component_id].places:
-                spot = (component_id, place)
-                judged = self._judged(entry, spot)
-                checks = self._checks(spot, judged) if judged.verdict in ("check first", "not recorded") else []
-                found.append(self._fit(part, entry, spot, role, judged, checks, partial(self._alone, spot, role)))
+        for side in self.sides:
+            for component_id, role in dict.fromkeys((r.component_id, r.role) for r in self.parts.rules(number) if side.setting.has(r.component_id)):
+                entry = self.parts.entry(number, component_id, role)
+                assert entry is not None  # it has rules there
+                for place in self.book.components[component_id].places:
+                    spot = (component_id, place)
+                    judged = side.judged(entry, spot)
+                    checks = self._checks(side, spot, judged) if judged.verdict in ("check first", "not recorded") else []
+                    found.append(self._fit(side, part, entry, spot, role, judged, checks, partial(side.alone, spot, role)))
+        if found and len(self.sides) > 1:
+            found = of_several_makers(self.book, self.sides, found, self.checks)
         return sorted(found, key=_order) or [self._not_recorded(part)]
 
     def fitting(self, assembly: str | None = None, everything: bool = False) -> list[Fit]:
-        """The parts that fit, or may fit, the unit; everything: also those that do not."""
-        if self.found.maker is None:
+        """The parts that fit, or may fit, the unit; everything: also those that do not. Of several makers that it may be of, the most probable's."""
+        side = self.side
+        if not side.maker:
             return []
-        roles = self.parts.roles(self.found.maker)
-        cuts = self.parts.cuts(self.found.maker)
         found = []
-        for role in roles:
+        for role in self.parts.roles(side.maker):
             component = self.book.components[role.component_id]
             if assembly is not None and component.assembly != assembly:
                 continue
             for place in component.places:
                 spot = (role.component_id, place)
-                hearing = self.court.at(spot, self.setting.ground(spot, role.further, cuts=cuts))
-                of = partial(self._beside, role, hearing)
+                hearing = side.hearing(role, spot)
+                of = partial(_beside, role, hearing)
                 for entry in role.entries:
                     judged = hearing.judge(entry.case)
                     if everything or (judged.yes >= WORTH_LISTING and judged.verdict != "does not fit"):
                         part = self.parts.part(entry.part_number)
                         if part is not None:
-                            found.append(self._fit(part, entry, spot, role.role, judged, [], of))
+                            found.append(self._fit(side, part, entry, spot, role.role, judged, [], of))
+        if len(self.sides) > 1:
+            found = of_several_makers(self.book, self.sides, found, 0)
         return sorted(found, key=_order)
 
     # One entry
 
-    def _judged(self, entry: Entry, spot: Spot) -> Judged:
-        return self.court.at(spot, self.setting.ground(spot, entry.case.claims)).judge(entry.case)
-
-    def _alone(self, spot: Spot, role: str, number: str) -> Judged | None:
-        entry = self.parts.entry(number, spot[0], role)
-        return self._judged(entry, spot) if entry is not None else None
-
-    def _beside(self, role: Role, hearing: Hearing, number: str) -> Judged | None:
-        entry = role.by_number.get(number)
-        return hearing.judge(entry.case) if entry is not None else None
-
     def _fit(
-        self, part: Row, entry: Entry, spot: Spot, role: str, judged: Judged, checks: list[Check], of: Callable[[str], Judged | None]
+        self, side: Side, part: Row, entry: Entry, spot: Spot, role: str, judged: Judged, checks: list[Check], of: Callable[[str], Judged | None]
     ) -> Fit:
         """of: what another number in the same role comes to at the same place, None if nothing is said of it."""
         key = (spot[1], judged.holding, judged.many)
@@ -105,14 +107,14 @@ class Counter:
         if begun is None:
             begun = entry.begun[key] = self._begun(part, entry, spot, role, judged)
         said, number = begun.because, part.part_number
-        traced = self.current(number)
+        traced = side.current(number)
         return begun.varied(
             {
                 "verdict": judged.verdict,
                 "probability": judged.yes,
                 "against": judged.no,
                 "current": [_ships(each, quantity, judged if each == number else of(each)) for each, quantity in traced.current],
-                "because": [judged.said + said[0], *said[1:]] if judged.holding else [explain.not_holding(self.book, part, spot, judged.no, said)],
+                "because": [judged.said + said[0], *said[1:]] if judged.holding else [fitwords.not_holding(self.book, part, spot, judged.no, said)],
                 "check_next": checks,
                 "cautions": [*begun.cautions],
                 "sources": [*begun.sources],
@@ -139,7 +141,7 @@ class Counter:
             probability=judged.yes,
             against=judged.no,
             current=[],
-            because=explain.rule_reasons(self.book, told_by, judged.many),
+            because=fitwords.rule_reasons(self.book, told_by, judged.many),
             check_next=[],
             cautions=[explain.component_caution(component)] if component.safety_critical or part.safety_critical else [],
             sources=self._sources(told_by),
@@ -166,7 +168,7 @@ class Counter:
             probability=0.0,
             against=0.0,
             current=[],
-            because=[explain.no_fitment(self.book, part, self.found.maker)],
+            because=[fitwords.no_fitment(self.book, part, self.found.maker)],
             check_next=[],
             cautions=[explain.safety([part.description])] if part.safety_critical else [],
             sources=[],
@@ -182,41 +184,21 @@ class Counter:
                 a.new for a in self.parts.arrows(part_number) if arrow.group and (a.old, a.group) == (arrow.old, arrow.group) and a is not arrow
             ]
             needed = [*others, *([arrow.with_part] if arrow.with_part else [])]
-            notes += [explain.needed_together(arrow.old, part_number, needed)] if needed else []
+            notes += [fitwords.needed_together(arrow.old, part_number, needed)] if needed else []
         return list(dict.fromkeys(notes))
-
-    def current(self, part_number: str) -> Trace:
-        """What can be bought today instead of a number, the conditions judged for this unit."""
-        if part_number not in self._traces:
-            self._traces[part_number] = self.parts.trace(part_number, self._holds)
-        return self._traces[part_number]
-
-    def _holds(self, arrow: Arrow) -> bool | None:
-        """Whether the conditions of a supersession hold for this unit; None where that is open."""
-        if not (arrow.series_id or arrow.serial_from or arrow.serial_to or arrow.model_id or arrow.variant_id):
-            return None if arrow.condition else True
-        component = self.book.variants[arrow.variant_id].component_id if arrow.variant_id else next(iter(self.setting.components), "")
-        if not component or not self.setting.has(component):
-            return False
-        limits = (Limit(arrow.series_id, arrow.serial_from, arrow.serial_to),) if arrow.series_id or arrow.serial_from or arrow.serial_to else ()
-        wanted = (Condition(component, None, arrow.variant_id),) if arrow.variant_id else ()
-        models = (arrow.model_id,) if arrow.model_id else ()
-        rule = Rule(arrow.supersession_id, arrow.new, component, "", True, 1.0, "place", None, limits, models, wanted, "", arrow.source_id, "")
-        spot = (component, self.book.components[component].places[0])
-        ground = self.setting.ground(spot, [rule.claim])
-        chance = ground.mass(ground.truth(rule.claim, spot, any_casting=not wanted).holds)
-        return True if chance >= self.assumptions.verdict_at else False if chance <= 1 - self.assumptions.verdict_at else None
 
     def _sources(self, rules: Iterable[Rule]) -> list[SourceRef]:
         refs = dict.fromkeys((r.source_id, r.page, self.parts.grade(r)) for r in rules)
         return [SourceRef(source=source, page=page, grade=grade) for source, page, grade in refs]
 
-    def _checks(self, spot: Spot, judged: Judged) -> list[Check]:
+    def _checks(self, side: Side, spot: Spot, judged: Judged) -> list[Check]:
+        if side is not self.side:
+            return []  # what to look at is worked out for the most probable maker's castings
         claims = judged.case.claims
         asked_about = {spot[0], *(condition.component_id for claim in claims for condition in claim.conditions)}
         by_own_number = {assembly for claim in claims for limit in claim.limits if (assembly := self.parts.own_assembly(limit))}
         near = frozenset({self.book.components[component].assembly for component in asked_about} | by_own_number)
-        return advise(self.found.weighing, self.found.posterior, _DoesItFit(self.court, spot, judged), most=self.checks, near=near)
+        return advise(self.found.weighing, self.found.posterior, _DoesItFit(side.court, spot, judged), most=self.checks, near=near)
 
 
 class _DoesItFit:
@@ -256,6 +238,11 @@ class _DoesItFit:
         answers = dict(self.court.at(self.spot, ground).judge(self.case).answers)
         told = [ground.members(answers.get(label, 0)).reshape(ground.table.shape) for label in self._labels[:-1]]
         return [*told, ~np.logical_or.reduce(told)]
+
+
+def _beside(role: Role, hearing: Hearing, number: str) -> Judged | None:
+    entry = role.by_number.get(number)
+    return hearing.judge(entry.case) if entry is not None else None
 
 
 def _ships(number: str, quantity: float, judged: Judged | None) -> Ships:

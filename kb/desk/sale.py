@@ -62,8 +62,11 @@ def question(book: Book, fits: Sequence[Fit]) -> str:
 def order(counter: Counter, fits: Sequence[Fit]) -> list[OrderLine]:
     """What to order for the whole unit: numbers that can be bought, summed over the places where the part fits or may fit."""
     lines: dict[str, OrderLine] = {}
-    for fit in fits:
-        if fit.verdict not in ("fits", "check first"):
+    wanted = [fit for fit in fits if fit.verdict in ("fits", "check first")]
+    maker_of = counter.book.components  # of several makers that the unit may be of, the one where it fits best
+    best = max(wanted, key=lambda fit: fit.probability, default=None)
+    for fit in wanted:
+        if best is None or maker_of[fit.component].maker_id != maker_of[best.component].maker_id:
             continue
         for ships in fit.current:
             line = lines.get(ships.part_number)
@@ -88,7 +91,7 @@ def companions(counter: Counter, part: Row, fits: Sequence[Fit]) -> list[Compani
     """Parts that go with one: those that its replacements need, those used in the same step of a procedure, and those of the same assembly
     that fit this unit; each once, by its strongest reason."""
     found: dict[str, Companion] = {}
-    for step in counter.current(part.part_number).steps:
+    for step in counter.side.current(part.part_number).steps:
         if step.with_part and (needed := counter.parts.part(step.with_part)) is not None:
             per_unit = sum(line.quantity for line in order(counter, fits) if line.part_number == step.new)
             found[step.with_part] = _companion(counter, needed, f"{step.new} needs it", per_unit)
@@ -161,8 +164,8 @@ def _meaning(check: Check) -> list[str]:
 
 
 def _same(check: Check, other: Fit, fit: Fit) -> bool:
-    """Whether another place waits for the same to be looked at there."""
-    if other.component != fit.component:
-        return False
+    """Whether another place waits for the same to be looked at there; what is looked at once for both is not the same for the other."""
     here, there = f"({fit.place})", f"({other.place})"
-    return any(each.check == check.check or each.check == check.check.replace(here, there) for each in other.check_next)
+    if other.component != fit.component or here not in check.check:
+        return False
+    return any(each.check == check.check.replace(here, there) for each in other.check_next)

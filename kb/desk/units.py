@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kb.catalogue.fitments import Condition, Rule
-from kb.desk import explain
+from kb.desk import explain, fitwords
 from kb.desk.frame import MakerFrame, Stretches
 from kb.desk.limits import within
 from kb.desk.partbook import PartBook
@@ -207,7 +207,7 @@ def _look_for(book: Book, rule: Rule, say: Say) -> str:
 
 def _sign(book: Book, rule: Rule, condition: Condition, say: Say) -> str:
     if not condition.variant_id:
-        return explain.condition_words(book, rule, condition)
+        return fitwords.condition_words(book, rule, condition)
     marks = [m.text for m in book.marks_of(condition.component_id) if m.variant_id == condition.variant_id]
     name, variant = book.components[condition.component_id].name.lower(), book.variants[condition.variant_id]
     either = say("or")

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from kb.catalogue.fitments import Condition, Limit, Rule
 from kb.catalogue.hazards import CLOSING, CRITICAL, HAZARDS
-from kb.desk import explain
+from kb.desk import explain, fitwords
 from kb.desk.advise import advise
 from kb.desk.fit import Counter
 from kb.desk.lengths import limits_words
@@ -47,7 +47,7 @@ class Work:
     """Answers about procedures for one examined unit. The counter carries the unit and the parts."""
 
     def __init__(self, counter: Counter) -> None:
-        self.counter, self.setting, self.book = counter, counter.setting, counter.book
+        self.counter, self.setting, self.book = counter, counter.side.setting, counter.book
         self.assumptions = counter.assumptions
 
     def sheet(self, assembly: str, unit: Identification) -> Sheet:
@@ -197,7 +197,7 @@ class Work:
     def _only_if(self, judged: Judged) -> str:
         words = [explain.variant_name(self.book, judged.row.variant_id)] if judged.row.variant_id else []
         words += [self.book.models[model].name for model in judged.rule.models]
-        return ", ".join(words + [explain.limit_words(self.book, limit) for limit in judged.rule.limits])
+        return ", ".join(words + [fitwords.limit_words(self.book, limit) for limit in judged.rule.limits])
 
     def _parts(self, step_id: str) -> list[Row]:
         return self.book.rows("select * from step_parts where step_id = ? order by rowid", step_id)
@@ -212,7 +212,7 @@ class Work:
                 quantity=many * quantity,
                 verdict=self._verdict(number, step, together),
             )
-            for number, many in self.counter.current(needed.part_number).current
+            for number, many in self.counter.side.current(needed.part_number).current
         ]
         description = part.description if part is not None else ""
         return StepPartEntry(part_number=needed.part_number, description=description, quantity=quantity, current=current)

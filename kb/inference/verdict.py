@@ -55,20 +55,24 @@ class Standing(NamedTuple):
 
 
 class Bench(NamedTuple):
-    """From where on something is said: thresholds for usual parts and for safety-critical ones, and the silence from which on nothing is recorded."""
+    """From where on something is said: thresholds for usual parts and for safety-critical ones, and the silence from which on nothing is recorded.
+
+    elsewhere: the probability that the unit is another maker's, of whose castings the part's rules do not speak. That is no silence about the part.
+    """
 
     usual: Thresholds
     critical: Thresholds
     not_recorded: float
+    elsewhere: float = 0.0
 
     @classmethod
-    def of(cls, assumptions: Assumptions) -> Self:
+    def of(cls, assumptions: Assumptions, elsewhere: float = 0.0) -> Self:
         """What holds under these assumptions.
 
         Raises:
             DataError: costs are stated that make no sense.
         """
-        return cls(thresholds(assumptions, False), thresholds(assumptions, True), assumptions.not_recorded_at)
+        return cls(thresholds(assumptions, False), thresholds(assumptions, True), assumptions.not_recorded_at, elsewhere)
 
 
 def verdict(yes: float, no: float, standing: Standing, bench: Bench) -> VerdictText:
@@ -86,4 +90,5 @@ def verdict(yes: float, no: float, standing: Standing, bench: Bench) -> VerdictT
         return "fits" if seen and settled else "check first"
     if no >= at.does_not_fit:
         return "does not fit"
-    return "not recorded" if 1 - yes - no >= bench.not_recorded else "check first"
+    here = 1 - bench.elsewhere
+    return "not recorded" if here - yes - no >= bench.not_recorded * here else "check first"

@@ -3,6 +3,7 @@
 Tolerance 1e-9 on every probability; the cells of the database are exact (cell_tolerance 0).
 """
 
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ QUESTIONS: dict[str, dict[str, Any]] = {
     "missing zero": {"serials": [(None, "104", None)]},
     "worn": {"serials": [(None, "0?[01]4", None)]},
     "broken corner": {"serials": [(None, "01*", None)]},
+    "of either maker": {"serials": [(None, "*1", None)]},
     "nobody's number": {"serials": [(None, "ZZ99914", None)]},
     "with its check digit": {"serials": [(None, "A0174", None)]},
     "two readings of one number": {"serials": [(None, "01?4", None), (None, "0[19]04", "badly-worn")]},
@@ -84,9 +86,7 @@ def test_identify(book: KnowledgeBase, name: str) -> None:
     found = book.identify(evidence(QUESTIONS[name]))
     maker = "ordish" if found.fitted and found.fitted[0].component.startswith("o-") else "quenby"  # castings are those of the likeliest maker
     expected = enumerator.identify(TABLES, QUESTIONS[name], ASSUMPTIONS, maker)
-    works = {block["block_id"]: block["series_id"] for block in TABLES["blocks"]}
-    by_maker = {m: sum(p for (_, block), p in expected["units"].items() if works[block].startswith(m[0])) for m in ("quenby", "ordish")}
-    assert by_maker[maker] == max(by_maker.values())
+    assert by_maker(expected)[maker] == max(by_maker(expected).values())
     assert found.not_in_knowledge_base == pytest.approx(expected["not_in_knowledge_base"], abs=1e-9)
     listed = {(u.model, u.block): u.probability for u in found.units}
     for key, probability in expected["units"].items():
@@ -110,13 +110,28 @@ def test_identify(book: KnowledgeBase, name: str) -> None:
     assert {(d.component, d.place) for d in found.dates} == set(expected["original"])
 
 
+def by_maker(expected: dict[str, Any]) -> dict[str, float]:
+    """The probability of each maker, from what the enumerator says of the units."""
+    works = {block["block_id"]: block["series_id"] for block in TABLES["blocks"]}
+    return {m: sum(p for (_, block), p in expected["units"].items() if works[block].startswith(m[0])) for m in ("quenby", "ordish")}
+
+
+@cache
+def makers_of(name: str) -> dict[str, float]:
+    return by_maker(enumerator.identify(TABLES, QUESTIONS[name], ASSUMPTIONS, "quenby"))
+
+
 @pytest.mark.parametrize("part", ["1407", "1407-A", "1408", "1500", "1501", "1600", "1601", "1700", "1800", "1801", "1900"])
-@pytest.mark.parametrize("name", ["clear", "worn", "marks", "features", "engine number", "swapped engine", "foreign casting", "no mark"])
+@pytest.mark.parametrize(
+    "name", ["clear", "worn", "marks", "features", "engine number", "swapped engine", "foreign casting", "no mark", "of either maker"]
+)
 def test_fits(book: KnowledgeBase, name: str, part: str) -> None:
     question = QUESTIONS[name]
+    makers = makers_of(name)
+    asked = {m for m, p in makers.items() if p >= ASSUMPTIONS.maker_asked or p == max(makers.values())}
+    assert (len(asked) == 2) is (name == "of either maker")
     expected = enumerator.fits(TABLES, question, part, ASSUMPTIONS)
-    maker = "ordish" if "engine" in name else "quenby"
-    expected = {key: masses for key, masses in expected.items() if key[0].startswith(maker[0])}
+    expected = {key: masses for key, masses in expected.items() if key[0][0] in {m[0] for m in asked}}
     entries = book.fits(part, evidence(question))
     assert {(e.component, e.place, e.role) for e in entries if e.component} == set(expected)
     for entry in entries:
@@ -124,6 +139,24 @@ def test_fits(book: KnowledgeBase, name: str, part: str) -> None:
             masses = expected[entry.component, entry.place, entry.role]
             assert entry.probability == pytest.approx(masses["yes"], abs=1e-9), entry
             assert entry.against == pytest.approx(masses["no"], abs=1e-9), entry
+            elsewhere = sum(p for m, p in makers.items() if m[0] != entry.component[0])
+            silent = 1 - elsewhere - masses["yes"] - masses["no"] >= 0.5 * (1 - elsewhere)
+            assert (entry.verdict == "not recorded") is (silent and max(masses["yes"], masses["no"]) < 0.95), entry
+
+
+def test_a_unit_that_may_be_of_either_maker_is_asked_for_its_maker_first(book: KnowledgeBase) -> None:
+    unit = evidence(QUESTIONS["of either maker"])
+    makers = makers_of("of either maker")
+    quenby, ordish = book.fits("1407", unit), book.fits("1800", unit)
+    assert {entry.component[0] for entry in quenby} == {"q"}
+    assert {entry.component[0] for entry in ordish} == {"o"}  # the less probable maker's: not "not recorded"
+    for entry in [*quenby, *ordish]:
+        assert entry.name.startswith(("Quenby, ", "Ordish, "))
+        assert "it may also be of" in entry.because[-1]
+        (asked,) = [check for check in entry.check_next if check.check.startswith("Find out who made the unit")]
+        assert {outcome.adds["maker"]: outcome.probability for outcome in asked.outcomes} == pytest.approx(makers)
+    settled = book.fits("1800", Evidence.read(unit.model_dump() | {"maker": "ordish"}))
+    assert [entry.name.startswith("Ordish, ") for entry in settled] == [False] * len(ordish)
 
 
 @pytest.mark.parametrize(
