@@ -178,7 +178,8 @@ def test_a_check_digit_decides_between_digits_but_not_between_characters_of_equa
     """3 or 8: only one of the serials has an X as its check character. 8 or H: both have."""
 
     never = {"clean": 0.0, "worn": 0.0, "badly-worn": 0.0}
-    complete = Assumptions().override(lost=never, doubled=never, end_lost=never, sharpness=1.0, uniform_share=1.0)  # so that 8 and H are read equally well
+    alike = {"sharpness": 1.0, "uniform_share": 1.0}  # so that 8 and H are read equally well
+    complete = Assumptions().override(lost=never, doubled=never, end_lost=never, **alike)
 
     def weight(reading: str, form: PrintedForm, number: int) -> float:
         compiled = compile_readings([Reading.parse(reading)], [None], complete)
