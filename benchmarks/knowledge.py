@@ -39,6 +39,14 @@ def counter() -> tuple[Path, Truth]:
 
 
 @cache
+def million() -> tuple[Path, Truth]:
+    """1,000,000 marks, 500 change-overs, 20,000 parts with 100,000 fitments, built."""
+    folder = _room() / "million"
+    truth = generate(folder, seed=3, change_overs=500, marks=1_000_000, parts=20_000, fitments=100_000, supersessions=2000)
+    return _built(folder, "million"), truth
+
+
+@cache
 def well_stocked() -> tuple[Path, Truth]:
     """One maker with 40 components and 2,000 fitments, built."""
     folder = _room() / "stocked"

@@ -1,7 +1,8 @@
 """The desk where questions are answered: a few clerks, a short queue, and a plain "busy" for everybody beyond it.
 
 Answers are computed in threads of their own, never in the server's event loop, so that a hard question does not hold up the
-page of the next visitor. Every thread opens the knowledge base for itself: nothing is shared, nothing needs a lock.
+page of the next visitor. The threads share the opened file, which never changes: what one has loaded the other need not load (SQLite lets
+threads share a connection; what is loaded is loaded whole or not at all). The examined units each thread keeps for itself.
 """
 
 import asyncio
@@ -25,9 +26,9 @@ class Busy(Exception):
 class Opened:
     """The knowledge base as one thread has it: `kb` answers, `book` has the rows for names and pictures."""
 
-    def __init__(self, path: Path) -> None:
-        self.book = Book(path)
-        self.kb = KnowledgeBase(self.book)
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self.kb = KnowledgeBase(book)
 
     @cached_property
     def fitments(self) -> dict[str, int]:
@@ -41,11 +42,11 @@ class Desk:
 
     def __init__(self, path: Path, at_work: int = 2, waiting: int = 14, seconds: float = 20.0) -> None:
         self._path, self._limit, self._seconds = path, at_work + waiting, seconds
+        self._book: Book | None = None
         self._pool = ThreadPoolExecutor(at_work, thread_name_prefix="desk")
         self._own = threading.local()
         self._lock = threading.Lock()
         self._inside = 0
-        self._all: list[Opened] = []
 
     async def ask(self, question: Callable[[Opened], Answer]) -> Answer:
         """The answer to a question.
@@ -68,8 +69,8 @@ class Desk:
     def close(self) -> None:
         """Let the threads end and close the file."""
         self._pool.shutdown(wait=True, cancel_futures=True)
-        for opened in self._all:
-            opened.kb.close()
+        if self._book is not None:
+            self._book.close()
 
     def _left(self, _: Future[Answer]) -> None:
         with self._lock:
@@ -78,7 +79,7 @@ class Desk:
     def _work(self, question: Callable[[Opened], Answer]) -> Answer:
         opened: Opened | None = getattr(self._own, "opened", None)
         if opened is None:
-            opened = self._own.opened = Opened(self._path)
             with self._lock:
-                self._all.append(opened)
+                self._book = self._book or Book(self._path)
+            opened = self._own.opened = Opened(self._book)
         return question(opened)

@@ -83,7 +83,7 @@ def asked_of(site: Site, request: Any) -> Asked:
 def _html(site: Site, page: Page) -> Callable[..., Any]:
     async def html(request: Any) -> Response:
         try:
-            made = await site.desk.ask(partial(_make, site, page, asked_of(site, request)))
+            made = await site.desk.ask(partial(make, site, page, asked_of(site, request)))
         except (KbError, Busy) as error:
             return await refusal(site, request, error)
         if isinstance(made, Elsewhere):
@@ -109,8 +109,8 @@ def _policy_of(text: str) -> str:
     )
 
 
-def _make(site: Site, page: Page, asked: Asked, opened: Opened) -> tuple[int, str] | Printed | Elsewhere:
-    """At the desk: the whole page."""
+def make(site: Site, page: Page, asked: Asked, opened: Opened) -> tuple[int, str] | Printed | Elsewhere:
+    """At the desk: the whole page, its status and text."""
     environment = opened.__dict__.get("environment")
     if environment is None:
         environment = opened.__dict__["environment"] = make_environment(opened.book, site)
