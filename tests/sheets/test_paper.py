@@ -47,7 +47,7 @@ def test_steps_are_in_order_in_the_printed_text(browser: BrowserContext, sheet: 
 
 
 def test_the_picture_is_told_in_words(sheet: str) -> None:
-    assert 'role="img" aria-label="unit, built: 1928-' in sheet
+    assert "<title>Time axis</title><desc>unit, built: 1928-" in sheet
     assert "arbor housing (left) cast: 1928-03-14" in sheet
 
 

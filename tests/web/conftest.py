@@ -1,7 +1,12 @@
-"""A site that serves the demo, in this process."""
+"""A site that serves the demo: in this process, and as a server of its own."""
 
 import asyncio
+import re
+import subprocess
+import sys
+import time
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -47,3 +52,39 @@ def behind_proxy(demo_db: Path) -> Iterator[Site]:
     opened = Site(Setup(str(demo_db), base_url="/old/iron/", cors=True, download=True))
     yield opened
     opened.close()
+
+
+@dataclass(frozen=True)
+class Server:
+    """A running `kb serve`: where it listens, and what it wrote on its standard error."""
+
+    home: str
+    process: int
+    log: Path
+
+    @property
+    def memory(self) -> float:
+        """Resident memory in MB, as `ps` says it."""
+        said = subprocess.run(["ps", "-o", "rss=", "-p", str(self.process)], check=True, capture_output=True, text=True)
+        return int(said.stdout) / 1024
+
+
+@pytest.fixture(scope="session")
+def server(demo_db: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """`kb serve` as a person starts it, on a free port."""
+    log = tmp_path_factory.mktemp("serve") / "log"
+    with log.open("w", encoding="utf-8") as written:
+        command = [sys.executable, "-m", "kb.cli", "serve", str(demo_db), "--port", "0"]
+        with subprocess.Popen(command, stderr=written) as running:
+            until = time.monotonic() + 60
+            while not (found := re.search(r"http://127\.0\.0\.1:\d+", log.read_text(encoding="utf-8"))):
+                assert time.monotonic() < until and running.poll() is None, f"kb serve did not say where it listens: {log.read_text()}"
+                time.sleep(0.05)
+            yield Server(found[0], running.pid, log)
+            running.terminate()
+
+
+@pytest.fixture(scope="session")
+def address(server: Server) -> str:
+    """Where it listens."""
+    return server.home

@@ -4,7 +4,9 @@ import hashlib
 import random
 import string
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
+from http.client import HTTPConnection
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
@@ -13,7 +15,7 @@ import pytest
 from kb.file.build import build
 from kb.web.site import Setup
 from loaders.folder import load
-from tests.web.conftest import Site
+from tests.web.conftest import Server, Site
 
 SCRIPT = "<script>alert(1)</script>"
 NASTY = {
@@ -59,6 +61,7 @@ def nasty(request: pytest.FixtureRequest, demo_folder: Path, tmp_path_factory: p
 PAGES = [
     "/identify?serial=105112",
     "/fits?part=6104&serial=105112",
+    "/sell?part=6104&serial=105112",
     "/parts/6104",
     "/compare/arbor-housing",
     "/browse",
@@ -82,23 +85,25 @@ def test_texts_of_the_data_show_as_text(nasty: tuple[Site, str], url: str) -> No
 
 @pytest.mark.parametrize("text", NASTY.values(), ids=NASTY)
 def test_texts_of_a_question_show_as_text(site: Site, text: str) -> None:
-    for name in ("serial", "mark", "saw", "maker", "model", "wear", "cast_date", "q", "part"):
-        for path in ("/identify", "/fits", "/parts", "/castings", "/find", "/changeovers"):
+    for name in ("serial", "mark", "saw", "maker", "model", "wear", "cast_date", "q", "part", "step"):
+        for path in ("/identify", "/fits", "/sell", "/measure", "/parts", "/castings", "/find", "/changeovers"):
             page = site.get(f"{path}?{urlencode({name: text[:3000]})}")
             assert page.status_code < 500, (path, name)
             assert SCRIPT not in page.text and "<img src=x" not in page.text, (path, name)
-    for path in ("parts", "compare", "models", "series", "procedures", "pictures", "kb/parts", "kb"):
+    for path in ("parts", "compare", "guides", "models", "series", "procedures", "pictures", "kb/parts", "kb"):
         page = site.get(f"/{path}/{quote(text[:500], safe='')}")
         assert page.status_code < 500, path
         assert SCRIPT not in page.text, path
 
 
 PIECES = [
-    "/", "identify", "fits", "parts", "castings", "changeovers", "compare", "browse", "models", "series", "find", "sighting", "kb", "_internal",
+    "/", "identify", "fits", "sell", "measure", "guides", "sheet",
+    "parts", "castings", "changeovers", "compare", "browse", "models", "series", "find", "sighting", "kb", "_internal",
     "-", "health", "openapi", ".json", ".csv", ".db", "..", "%2e%2e", "%00", "~2F", "~", "%ff", "%F0%9F%94%A7", "6104", "arbor-housing", "sightings",
     "mark_index", "build_info", "static", "kb.css", "pictures", "'", "\"", ";", "\\", " ",
 ]  # fmt: skip
 NAMES = [
+    "step", "value", "at_hand", "shim", "count", "return_cost", "sale_value", "alone",
     "serial", "mark", "saw", "maker", "model", "wear", "cast_date", "part", "assembly", "everything", "for", "replaced_rate", "q", "series",
     "component", "more", "serial_is", "serial_of", "mark_is", "mark_on", "measure_is", "measure_of", "_sort", "_sort_desc", "_facet", "_size",
     "_next", "_search", "_where", "_through", "_shape", "_nl", "_labels", "_col", "_nocol", "_trace", "_timelimit", "_ttl", "_facet_array", "sql",
@@ -109,12 +114,27 @@ VALUES = [
     "6" * 64, "9" * 30, "-1", "1e309", "nan",
     "0.5", "true", "none", "arbor-housing=none", "arbor-housing@left=V2148", "arbor-housing.housing-face=wide", "a=b=c", "=", "@", ".", "@=.", "null",
     "' or 1=1 --", "\"", "{", "[1,2", '{"a":1}', "\x00", "\ud83d".encode("utf-16", "surrogatepass").decode("utf-16", "replace"), "é" * 100,
-    "\u202e", "<b>", "%", "%s%s%n", "array", "objects", "part_number", "x" * 5000, "crankcase=C 14 8", "ombrecht-vay", "wren-30", "fitted", "worn",
+    "\u202e", "<b>", "%", "%s%s%n", "array", "objects", "part_number", "x" * 5000, "crankcase=C 14 8", "arbor-10", "6131-10=999", "0.35mm",
+    "ombrecht-vay", "wren-30", "fitted", "worn",
     "NEAR(", "(", "*a",
 ]  # fmt: skip
 
 
-KNOWN = ["/identify", "/fits", "/parts", "/castings", "/find", "/sighting", "/changeovers", "/kb/parts", "/kb/sightings", "/kb/marks"]
+KNOWN = [
+    "/identify",
+    "/fits",
+    "/sell",
+    "/measure",
+    "/sheet",
+    "/parts",
+    "/castings",
+    "/find",
+    "/sighting",
+    "/changeovers",
+    "/kb/parts",
+    "/kb/sightings",
+    "/kb/marks",
+]
 
 
 def odd_request(dice: random.Random) -> str:
@@ -130,16 +150,25 @@ def odd_request(dice: random.Random) -> str:
     return path + ("?" + urlencode(pairs) if pairs else "")
 
 
-@pytest.mark.filterwarnings("ignore:coroutine .* was never awaited:RuntimeWarning")  # Datasette forgets its next question when one is wrong
-@pytest.mark.filterwarnings("ignore:Exception ignored in. <coroutine object:pytest.PytestUnraisableExceptionWarning")
-def test_no_request_breaks_a_page_or_changes_the_file(site: Site, demo_db: Path, campaign: bool) -> None:
+MOST_GROWTH = 48  # MB after warming up; a leak of 10 kB a request is as much in a campaign
+
+
+def test_no_request_breaks_a_page_fills_the_memory_or_changes_the_file(server: Server, demo_db: Path, campaign: bool) -> None:
+    """No answer is a failure of ours, nothing of the inside is shown, memory is steady once warm, the file is what it was."""
     before, dice = hashlib.sha256(demo_db.read_bytes()).digest(), random.Random(None if campaign else 6)
-    for _ in range(5000 if campaign else 300):
-        url = odd_request(dice)
-        try:
-            page = site.get(url)
-        except ValueError:  # the client itself refuses what no browser would send
-            continue
-        assert page.status_code < 500 or page.status_code == 503, url
-        assert "Traceback" not in page.text and "site-packages" not in page.text, url
+    warming, more = (1000, 5000) if campaign else (100, 200)
+    warm = 0.0
+    with closing(HTTPConnection(server.home.removeprefix("http://"), timeout=60)) as connection:
+        for number in range(warming + more):
+            if number == warming:
+                warm = server.memory
+            url = quote(odd_request(dice), safe=string.punctuation)
+            connection.request("GET", url)
+            page = connection.getresponse()
+            text = page.read().decode("utf-8", "replace")
+            assert page.status < 500 or page.status == 503, url
+            assert "Traceback" not in text and "site-packages" not in text, url
+    grown = server.memory - warm
+    assert grown < MOST_GROWTH, f"{grown:.0f} MB more than the {warm:.0f} MB after {warming} requests"
     assert hashlib.sha256(demo_db.read_bytes()).digest() == before
+    assert "Something went wrong" not in server.log.read_text(encoding="utf-8")

@@ -43,7 +43,8 @@ def timeline(unit: Identification) -> Markup:
         drawn.append(f'<text x="{MARGIN}%" y="{y + 12}">{escape(label)}</text>')
     says = "; ".join(f"{label}: {_spoken(spans)}" for _, label, spans in bars)
     return Markup(
-        f'<svg class="timeline" width="100%" height="{height}" role="img" aria-label="{escape(says)}">{"".join(axis)}{"".join(drawn)}</svg>'
+        f'<svg class="timeline" width="100%" height="{height}" role="img" aria-label="Time axis"><title>Time axis</title>'
+        f"<desc>{escape(says)}</desc>{''.join(axis)}{''.join(drawn)}</svg>"
     )
 
 
