@@ -22,8 +22,9 @@ from kb.words.notation import ALPHABET
 EXPONENTS = tuple(round(0.4 + 0.1 * i, 2) for i in range(9))
 FOLDS = 5
 SPREAD = 0.15  # standard deviation of the prior of the exponent, around its default
-FITTED_TO = 250  # readings, evenly spaced among them all; more would only take longer
+FITTED_TO = 500  # readings, evenly spaced among them all; more would only take longer
 BINS = 10
+NEVER = 1e-9  # what is stated as certain may be wrong all the same
 
 
 @dataclass(frozen=True)
@@ -79,16 +80,17 @@ def learn(confirmed: Sequence[Confirmed], marks: MarkIndex, assumptions: Assumpt
     unseen = [assumptions.override(confirmed=count(rest, assumptions)[0]) for rest in others]
 
     @cache
-    def tried(exponent: float) -> tuple[float, list[tuple[float, bool]]]:
+    def tried(exponent: float) -> tuple[float, list[tuple[float, float]]]:
         score, stated = -(((exponent - assumptions.sharpness) / SPREAD) ** 2) / 2, []
         for each, fold in rows:
             compiled = compile_readings([each.reading], [each.wear], unseen[fold].override(sharpness=exponent))
             found = marks.best(compiled)
-            total = float(found.weights.sum()) + found.rest
-            weight = compiled.weight(each.truth)
-            if weight > 0:
-                score += float(np.log(weight / total))
-                stated.append((float(found.weights[0] / total), marks.texts[found.texts[0]] == each.truth))
+            if len(found.weights):
+                p = float(found.weights[0] / (found.weights.sum() + found.rest))
+                alike = found.weights >= found.weights[0] * (1 - 1e-12)
+                right = float(known[each.truth] in found.texts[alike]) / int(alike.sum())
+                score += right * float(np.log(p)) + (1 - right) * float(np.log(max(1 - p, NEVER)))
+                stated.append((p, right))
         return score, stated
 
     near = max(EXPONENTS, key=lambda exponent: tried(exponent)[0])
@@ -116,8 +118,11 @@ def count(confirmed: Sequence[Confirmed], assumptions: Assumptions) -> tuple[dic
     return {key: round(value, 6) for key, value in sorted(found.items()) if round(value, 6) > 0}, explained
 
 
-def diagram(stated: Sequence[tuple[float, bool]]) -> tuple[Mapping[str, float], ...]:
-    """A reliability diagram: by stretches of stated probability how many there were, the mean statement and the share that was right."""
+def diagram(stated: Sequence[tuple[float, float]]) -> tuple[Mapping[str, float], ...]:
+    """A reliability diagram: by stretches of stated probability how many there were, the mean statement and the share that was right.
+
+    What is right counts 1; of several that are stated alike, one of them right, a share.
+    """
     rows = []
     for i in range(BINS):
         inside = [(p, right) for p, right in stated if i / BINS <= p < (i + 1) / BINS or (i == BINS - 1 and p >= 1)]

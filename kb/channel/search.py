@@ -16,7 +16,7 @@ from kb.channel.compiled import Floats, Part
 from kb.channel.forest import Tree
 
 BEAM = 100
-ENOUGH = 60_000  # nodes of a run, after which weighing all costs no more
+ENOUGH = 25_000  # nodes of a run, after which weighing all costs little more
 ESTIMATED = 0.1  # the share of the sum over all texts that may be an estimate
 
 

@@ -56,10 +56,10 @@ def test_the_exponent_before_and_after_stand_side_by_side(tmp_path: Path) -> Non
     rng = np.random.default_rng(5)
     texts = dense(300, np.random.default_rng(6))
     marks = [{"variant_ids": "a", "text": text} for text in texts]
-    rows = [{**read(worn(texts[int(i)], rng), texts[int(i)]), "reading_id": f"r-{n}"} for n, i in enumerate(rng.integers(0, len(texts), 260))]
+    rows = [{**read(worn(texts[int(i)], rng), texts[int(i)]), "reading_id": f"r-{n}"} for n, i in enumerate(rng.integers(0, len(texts), 520))]
     found = reviewed(tmp_path / "kb.db", rows, Assumptions().override(sharpness=1.1), marks)
     assert found.exponent_usual == 1.1 and found.exponent < 1.1  # this reader is not the table's
-    assert found.fitted == 250 < found.used and f"{found.used - len(found.left_out) + (260 - found.used)} could be used" in found.advice[0]
+    assert found.fitted == 500 < found.used and f"{found.used - len(found.left_out) + (520 - found.used)} could be used" in found.advice[0]
     assert found.calibration_error == pytest.approx(
         sum(each.count * abs(each.stated - each.right) for each in found.diagram) / sum(each.count for each in found.diagram), abs=1e-5
     )
