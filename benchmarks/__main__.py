@@ -1,7 +1,8 @@
 """Run every benchmark and keep the results as a table: `python -m benchmarks [NAME ...]`.
 
 A benchmark is a module of this package with `run() -> list[Row]`. It measures the baseline itself, in the same run and on the
-same machine, because a time in seconds means nothing on another one. Run with names, only those are measured and nothing is written.
+same machine, because a time in seconds means nothing on another one.
+One that has more to show than rows has a `section() -> str`. Run with names, only those are measured and nothing is written.
 """
 
 import importlib
@@ -22,7 +23,7 @@ HEAD = """\
 
 Measured by `make bench`, which writes this page. Each row compares with a baseline measured in the same run on the same machine; the
 ratio is what counts, the times are one machine's. They are processor time: what one waits on an idle machine, whatever else runs on
-this one. Where a goal is missed the row says so.
+this one, but where the row says that it was waited for. Where a goal is missed the row says so.
 
 """
 
@@ -34,10 +35,14 @@ def main(names: list[str]) -> int:
         print(f"There is no benchmark {', '.join(unknown)}. Name some of: {', '.join(BENCHMARKS)}.", file=sys.stderr)
         return 2
     rows: list[Row] = []
+    sections = []
     for name in names or BENCHMARKS:
         print(f"{name} ...", file=sys.stderr)
-        rows += importlib.import_module(f"benchmarks.{name}").run()
-    table = as_table(rows)
+        benchmark = importlib.import_module(f"benchmarks.{name}")
+        rows += benchmark.run()
+        if hasattr(benchmark, "section"):
+            sections.append(benchmark.section())
+    table = "\n".join([as_table(rows), *sections])
     print(table)
     if not names:
         machine = f"Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}, numpy {numpy.__version__}, {platform.machine()}."
