@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 import pytest
 
 from kb.web.desk import Busy, Desk, Opened
+from kb.web.pages import partlist
 from tests.web.conftest import Site
 
 PAGES = [
@@ -224,6 +225,24 @@ def test_a_finished_form_leads_to_the_address_that_carries_the_evidence(site: Si
 )
 def test_one_box_takes_anything(site: Site, typed: str, leads_to: str) -> None:
     assert site.get("/find", params={"q": typed}).headers["location"] == leads_to
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"), [("35 x 52 x 7", ">part 6104-2, arbor seal 35 x 52 x 7</a>"), ("61O4", ">6104, arbor seal 35 x 52 x 7 (O for 0)</a>")]
+)
+def test_one_box_takes_measures_and_offers_what_was_meant(site: Site, typed: str, says: str) -> None:
+    page = site.get("/find", params={"q": typed})
+    assert page.status_code == 200 and says in page.text
+
+
+def test_parts_of_a_large_maker_are_shown_by_assembly(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(partlist, "MOST_AT_ONCE", 3)
+    monkeypatch.setattr(partlist, "MOST_LINES", 5)
+    page = site.get("/identify?serial=105112").text
+    assert '<a href="/parts?assembly=arbor&amp;serial=105112">arbor</a>' in page and 'class="verdict' not in page
+    assert "an assembly must be chosen first" in site.get("/parts?serial=105112").text
+    arbor = site.get("/parts?serial=105112&assembly=arbor").text
+    assert arbor.count('data-label="Order"') == 5 and 'href="/parts.json?assembly=arbor&amp;serial=105112"' in arbor
 
 
 def test_what_can_mean_nothing_is_called_unknown(site: Site) -> None:

@@ -18,7 +18,7 @@ from kb.words.notation import simplify
 
 LIKELY = 0.5  # that a number is in this knowledge base at all
 MOST_FOUND = 12  # of things found by their words
-Kind = Literal["part", "serial", "casting", "model", "component", "variant", "words"]
+Kind = Literal["part", "serial", "casting", "model", "component", "variant", "words", "near"]
 
 
 class Meaning(Answer):
@@ -27,7 +27,9 @@ class Meaning(Answer):
     kind: Kind
     what: str
     address: str
-    probability: float | None = Field(None, description="That a number so read is in this knowledge base; null for what is found by name.")
+    probability: float | None = Field(
+        None, description="That a number so read is in this knowledge base, or that it was meant; null for what is found by name."
+    )
 
 
 class Meanings(Answer):
@@ -38,14 +40,14 @@ class Meanings(Answer):
 
 
 def answer(opened: Opened, asked: Asked) -> Meanings:
-    """Everything that the text may mean: names and numbers first, then readings, then words."""
+    """Everything that the text may mean: names and numbers first, then readings, then words and measures, then what may have been meant by it."""
     text = asked.query.one("q")
     if not text:
         raise DataError("Nothing was typed.", "Type a serial, a casting number, a part number or a name: /find.json?q=6104.")
     if len(text) > 200:
         raise DataError("That is longer than 200 characters.", "Type one number or name at a time.")
     named = [*_parts(opened.book, text), *_named(opened.book, text)]
-    return Meanings(asked=text, meanings=named + _readings(opened, text) or _words(opened.book, text))
+    return Meanings(asked=text, meanings=named + _readings(opened, text) or _words(opened.book, text) or _parts_looked_for(opened, text))
 
 
 def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
@@ -56,7 +58,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         found = answer(opened, asked)
     except KbError as error:
         return Sheet("find.html", {"text": asked.query.one("q"), "meanings": [], "error": error}, 400)
-    if len(found.meanings) == 1 and found.meanings[0].kind != "words":
+    if len(found.meanings) == 1 and found.meanings[0].kind not in ("words", "near"):
         return Elsewhere(found.meanings[0].address)
     return Sheet("find.html", {"text": found.asked, "meanings": found.meanings, "error": None})
 
@@ -132,6 +134,16 @@ def _words(book: Book, text: str) -> list[Meaning]:
     for row in _search(book, "models", "t.model_id, t.name", match):
         found.append(Meaning(kind="words", what=f"model {row.name}", address=f"/models/{step(row.model_id)}"))
     return found
+
+
+def _parts_looked_for(opened: Opened, text: str) -> list[Meaning]:
+    """Parts of such measures ("35 x 52 x 7"); else those whose number is a slip away: what may have been meant, never taken for it."""
+    found = opened.kb.find(text)
+    by_measure = [Meaning(kind="words", what=f"part {p.part_number}, {p.description}", address=part_path(p.part_number)) for p in found.parts]
+    return by_measure[:MOST_FOUND] or [
+        Meaning(kind="near", what=f"{n.part_number}, {n.description} ({n.slip})", address=part_path(n.part_number), probability=n.probability)
+        for n in found.near
+    ]
 
 
 def _search(book: Book, table: str, columns: str, match: str) -> list[Row]:
