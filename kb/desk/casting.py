@@ -14,6 +14,7 @@ from kb.desk import explain, wornwords
 from kb.desk.advise import CLEANING_MINUTES
 from kb.desk.frame import MakerFrame
 from kb.desk.gaps import gaps
+from kb.desk.partial import part_of
 from kb.desk.ranges import built_with
 from kb.desk.reread import characters, seen_again, unrecorded_again
 from kb.file.book import Book, Row
@@ -45,13 +46,16 @@ def casting(book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | N
         if posterior[i] >= LEAST_SHOWN:
             matches += _matches(book, frames, candidates.rows(texts[i]), float(posterior[i]))
     matches.sort(key=lambda m: (-m.probability, m.mark, m.component))
+    nowhere = _recorded_nowhere(reading, posterior, texts, unknown / total if total else 1.0)
+    piece_of = part_of(reading, candidates.recorded) if nowhere else None
     return CastingAnswer(
         reading=typed,
         matches=matches,
         not_in_knowledge_base=unknown / total if total > 0 else 1.0,
         check_next=_check_next(reading, wear, texts, known, rest, unknown, assumptions),
-        near=_near(book, reading, candidates, assumptions) if _recorded_nowhere(reading, posterior, texts, unknown / total if total else 1.0) else [],
+        near=_near(book, reading, candidates, assumptions) if nowhere and piece_of is None else [],
         cannot_tell=_cannot_tell(reading, wear, compiled, candidates),
+        part_of=_part_of(reading, candidates, *piece_of) if piece_of else "",
     )
 
 
@@ -124,6 +128,11 @@ def _matches(book: Book, frames: dict[str, MakerFrame], rows: list[tuple[Row, Ro
 def _recorded_nowhere(reading: Reading, posterior: Floats, texts: Sequence[str], unknown: float) -> bool:
     """Whether the answer amounts to "no such mark is recorded"."""
     return unknown >= posterior.max(initial=0.0) or (reading.plain and not any(map(reading.could_be, texts)))
+
+
+def _part_of(reading: Reading, candidates: _Candidates, written: Reading, whole: list[str]) -> str:
+    as_cast = [candidates.rows(text)[0][0].text for text in whole[: wornwords.MOST_NAMED]]
+    return wornwords.part_of_marks(reading.text, str(written), [*as_cast, *whole[len(as_cast) :]])
 
 
 def _near(book: Book, reading: Reading, candidates: _Candidates, assumptions: Assumptions) -> list[NearMark]:

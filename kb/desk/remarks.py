@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from kb.channel.compiled import level_of
 from kb.desk import explain, wornwords
 from kb.desk.gaps import FEWEST, gaps
+from kb.desk.partial import part_of, part_of_serials
 from kb.production.places import find
 from kb.words.errors import DataError
 from kb.words.notation import normalise
@@ -18,7 +19,7 @@ MOST_OFFERED = 3
 
 def remarks(found: "Found") -> list[str]:
     """All of them, as sentences."""
-    return [*unrecorded_marks(found), *numbers_of_components(found), *two_serials(found)]
+    return [*unrecorded_marks(found), *numbers_of_components(found), *parts_of_serials(found), *two_serials(found)]
 
 
 def unrecorded_marks(found: "Found") -> list[str]:
@@ -37,6 +38,11 @@ def unrecorded_marks(found: "Found") -> list[str]:
             if known and not any(map(piece.reading.could_be, [*known, *weighing.book.foundry_marks])):
                 from kb.desk.nearest import nearest  # only a mark that is recorded nowhere needs it
 
+                piece_of = part_of(piece.reading, list(known))
+                if piece_of is not None:
+                    written, whole = piece_of
+                    texts.append(wornwords.part_of_marks(piece.reading.text, str(written), [known[text] for text in whole]))
+                    continue
                 near = [(known[text], apart) for text, apart in nearest(piece.reading, sorted(known), weighing.assumptions)[:MOST_OFFERED]]
                 texts.append(wornwords.unrecorded(piece.reading.text, explain.place_name(weighing.book, component, place), near))
     return texts
@@ -73,6 +79,19 @@ def numbers_of_components(found: "Found") -> list[str]:
                 except DataError:
                     continue
                 texts.append(explain.number_of_component(book, serial.text, series))
+    return texts
+
+
+def parts_of_serials(found: "Found") -> list[str]:
+    """Serials that suit no unit because characters are missing, and nothing says so."""
+    if found.posterior.unknown <= 0.5:
+        return []
+    weighing = found.weighing
+    texts = []
+    for serial in weighing.question.serials:
+        if not (serial.series_id and weighing.book.series[serial.series_id].component_id):
+            written = part_of_serials(serial.reading, [frame.u for frame in weighing.frames.values()], weighing.assumptions)
+            texts += [wornwords.part_of_serials(serial.text, str(written))] if written is not None else []
     return texts
 
 

@@ -63,5 +63,16 @@ def unrecorded(reading: str, where: str, near: Sequence[tuple[str, int]]) -> str
     return f"{reading} is no mark recorded for {where}: read it again.{offered}"
 
 
+def part_of_marks(reading: str, written: str, texts: Sequence[str]) -> str:
+    """A mark typed without saying that characters are missing. written: as it would say so; texts: those that it is part of."""
+    named = [*texts[:MOST_NAMED], *([f"{len(texts) - MOST_NAMED} more"] if len(texts) > MOST_NAMED else [])]
+    return f"{reading} is only a part of {_listed(named, 'and')}. Where characters are missing write *: {written}."
+
+
+def part_of_serials(reading: str, written: str) -> str:
+    """A serial typed without saying that characters are missing."""
+    return f"{reading} is no whole serial recorded here, only a part of some. Where characters are missing write *: {written}."
+
+
 def _listed(names: Sequence[str], last: str) -> str:
     return f" {last} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

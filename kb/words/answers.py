@@ -159,6 +159,7 @@ class CastingAnswer(Answer):
     check_next: list[Check]
     near: list[NearMark] = Field(default_factory=list, description="Where no such mark is recorded: those nearest to it, none taken for it.")
     cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that the reading suits as well as recorded ones.")
+    part_of: str = Field("", description="Where it is only a part of recorded marks and does not say so: which, and how to write it.")
 
 
 class Ships(Answer):

@@ -110,3 +110,15 @@ def test_what_is_recorded_is_answered_without_loading_what_only_a_wrong_mark_nee
     script += "ask('V21?1'); print('rapidfuzz' in sys.modules); ask('V2130'); print('rapidfuzz' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["False", "True"]
+
+
+def test_a_part_of_a_number_that_does_not_say_so_is_shown_how_to_say_it(demo_db: Path) -> None:
+    with KnowledgeBase.open(demo_db) as book:
+        assert book.casting("V21").part_of.endswith("Where characters are missing write *: V21*.")
+        assert book.casting("2148").part_of == "2148 is only a part of V2148. Where characters are missing write *: *2148."
+        assert not any(book.casting(other).part_of for other in ("V2141", "V21*", "X777"))
+        (said,) = book.identify({"marks": {"arbor-housing@left": "V214"}, "serial": "105112"}).conflicts[:1]
+        assert said.startswith("V214 is only a part of V2140")
+        (_, said) = book.identify({"serial": "1051"}).conflicts
+        assert said == "1051 is no whole serial recorded here, only a part of some. Where characters are missing write *: 1051*."
+        assert len(book.identify({"serial": "777777777"}).conflicts) == 1, "it is a part of none"

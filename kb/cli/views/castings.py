@@ -24,6 +24,8 @@ def casting(answer: CastingAnswer, console: Console) -> None:
     if answer.near:
         heading(console, f"{answer.reading} is no mark recorded here. Did you mean")
         columns(console, ("mark", "on", ""), [(near.text, near.name, apart(near.apart)) for near in answer.near])
+    if answer.part_of:
+        line(console, answer.part_of, indent=0)
     if answer.cannot_tell:
         heading(console, "Cannot be told from this reading")
         for each in answer.cannot_tell:
