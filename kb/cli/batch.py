@@ -39,11 +39,15 @@ def command(
     from kb.batch.workers import CHUNK
     from kb.cli.progress import counted
     from kb.desk.inquiry import ANSWERS, NUMBERS, heading
-    from kb.words.errors import DataError
+    from kb.words.errors import DataError, FileError
     from loaders.answerlist import write
     from loaders.inquiries import fingerprint, kind_of, rows
 
     kind_of(output)
+    if output.exists() and inquiries.exists() and output.samefile(inquiries):
+        raise FileError(f'"{output}" is the list itself, which the answers would replace.', "Name another file with -o.")
+    if not output.absolute().parent.is_dir():
+        raise FileError(f'There is no folder "{output.absolute().parent}".', "Make it, or name a file in another one with -o.")
     job = task(Path(db), costs)
     about = {"inquiries": fingerprint(inquiries), "kind": kind_of(inquiries), "digest": job.digest, "costs": costs, "format": 2}
     columns: list[str] = []

@@ -1,6 +1,7 @@
 """`kb outcome`: what came of a sale, written into the shop's own file."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import click
 
 from kb.cli.editing import folder_option, given, show_written
 from kb.cli.options import json_option
+from kb.words.errors import Finding
 
 
 @click.command("outcome")
@@ -40,4 +42,11 @@ def command(part_number: str, result: str, on: str | None, onto: tuple[Path, ...
     if "variant_id" in values and "component_id" not in values:  # the variant says which component it is one of
         variants = layered([folder] if any(folder.glob("*.csv")) else []).dataset.variants
         values |= dict([("component_id", row.component_id) for row in variants if row.variant_id == values["variant_id"]][:1])
-    show_written(edit.add(folder, "outcomes", values, load=layered), as_json, "added")
+    told = {_about(each) for each in layered([]).findings} if onto else set()  # the club's own doubts came with the club's data
+    written = edit.add(folder, "outcomes", values, load=layered)
+    show_written(replace(written, doubts=tuple(each for each in written.doubts if _about(each) not in told)), as_json, "added")
+
+
+def _about(finding: Finding) -> tuple[str, int, str, str, str]:
+    """What a finding says, whatever its file is called beside those of other folders."""
+    return Path(finding.file).name, finding.row, finding.column, finding.value, finding.problem

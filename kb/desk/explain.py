@@ -45,6 +45,12 @@ def place_name(book: Book, component_id: str, place: str) -> str:
     return f"the {name} ({place})" if place else f"the {name}"
 
 
+def of_maker(book: Book, component_id: str) -> str:
+    """A component with its maker: "Pellwether, pump cover"."""
+    component = book.components[component_id]
+    return f"{book.makers[component.maker_id].name}, {component.name.lower()}"
+
+
 def variant_name(book: Book, variant_id: str) -> str:
     """A variant's name; "" is one that is not recorded here."""
     return book.variants[variant_id].name if variant_id else "a casting not recorded here"

@@ -77,7 +77,7 @@ def _by_number(book: Book, parts: PartBook, text: str) -> list[tuple[Row, str, f
 
 def _by_description(book: Book, text: str, within: float, figure: str, item: str) -> list[tuple[Row, str, float | None]]:
     """Parts that have all measures and all words, the nearest in measure first; within a place in a book if one is named."""
-    asked, words = parse(text)
+    asked, words = parse(_with_names(book, text))
     rows = _in_book(book, figure, item) if figure or item else _with_words(book, words) if words else book.rows("select * from parts order by rowid")
     if words and (figure or item):
         rows = [row for row in rows if all(word in simplify(row.description).lower() for word in words)]
@@ -92,6 +92,12 @@ def _by_description(book: Book, text: str, within: float, figure: str, item: str
         if off is not None:
             hits.append((row, how, off))
     return sorted(hits, key=lambda hit: (hit[2], hit[0].part_number))
+
+
+def _with_names(book: Book, text: str) -> str:
+    """A text with "width 7 mm" written as "width=7 mm", for the measures that are recorded here."""
+    names = [re.escape(row.dimension) for row in book.rows("select distinct dimension from dimensions")]
+    return re.sub(rf"\b({'|'.join(names)})\s+(?=\d)", r"\1=", text, flags=re.IGNORECASE) if names else text
 
 
 def parse_quietly(text: str) -> list[Measure]:

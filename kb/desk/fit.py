@@ -168,13 +168,21 @@ class Counter:
             probability=0.0,
             against=0.0,
             current=[],
-            because=[fitwords.no_fitment(self.book, part, self.found.maker)],
+            because=self._why_not_recorded(part),
             check_next=[],
             cautions=[explain.safety([part.description])] if part.safety_critical else [],
             sources=[],
             outcomes=outcomes(self.book, [part.part_number]),
             assumed=self._costs,
         )
+
+    def _why_not_recorded(self, part: Row) -> list[str]:
+        unknown = self.found.posterior.unknown
+        if unknown > 0.5:
+            return [explain.not_here(unknown)]
+        elsewhere = dict.fromkeys(rule.component_id for rule in self.parts.rules(part.part_number) if rule.fits)
+        places = list(dict.fromkeys(explain.of_maker(self.book, component) for component in elsewhere))
+        return [fitwords.no_fitment(self.book, part, self.found.maker), *([fitwords.recorded_elsewhere(places)] if places else [])]
 
     def _together(self, part_number: str) -> list[str]:
         """What a part needs with it where it takes the place of an older one."""

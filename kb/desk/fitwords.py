@@ -95,3 +95,13 @@ def no_fitment(book: Book, part: Row, maker_id: str | None) -> str:
 def needed_together(old: str, new: str, needed: Sequence[str]) -> str:
     """A new number that does not do alone."""
     return f"In the place of {old}, {new} needs {' and '.join(needed)} with it."
+
+
+def recorded_elsewhere(places: Sequence[str]) -> str:
+    """Where a part fits that nothing is recorded about for this unit: perhaps the wrong make was named.
+
+    >>> recorded_elsewhere(["Pellwether, pump cover"])
+    'It is recorded for: Pellwether, pump cover.'
+    """
+    more = f" and {len(places) - 3} more" if len(places) > 3 else ""
+    return f"It is recorded for: {'; '.join(places[:3])}{more}."

@@ -11,6 +11,7 @@ from kb.words.answers import Check, Fit
 from kb.words.counter import Companion, OrderLine, Sale
 
 BY_PLACE = "differs by place"
+NUMBER_AGAIN = "What exactly is stamped on the unit, letter for letter, and who made it? What was given suits no unit recorded here."
 MOST_COMPANIONS = 8
 MOST_MEANINGS = 4
 WORTH_SAYING = 0.01
@@ -25,7 +26,7 @@ def sale(counter: Counter, part: Row, fits: Sequence[Fit], with_companions: bool
         description=part.description,
         verdict=overall(fits),
         fits=list(fits),
-        ask=question(counter.book, fits),
+        ask=question(counter, fits),
         order=order(counter, fits),
         companions=companions(counter, part, fits) if with_companions else [],
         offers=shop.offers(counter.book, numbers, today),
@@ -41,8 +42,10 @@ def overall(fits: Sequence[Fit]) -> str:
     return verdicts.pop() if len(verdicts) == 1 else BY_PLACE
 
 
-def question(book: Book, fits: Sequence[Fit]) -> str:
+def question(counter: Counter, fits: Sequence[Fit]) -> str:
     """The one question to put to the customer: of all checks that are open the one that tells most for its minutes; "" if nothing is open."""
+    if counter.found.posterior.unknown > 0.5:
+        return NUMBER_AGAIN
     waiting = [fit for fit in fits if fit.verdict == "check first"]
     if not waiting:
         return ""
@@ -51,7 +54,7 @@ def question(book: Book, fits: Sequence[Fit]) -> str:
         return f"Measure before ordering: {' '.join(measures)}"
     checks = [(check.gain_bits / check.effort, -i, fit, check) for i, fit in enumerate(waiting) for check in fit.check_next[:1]]
     if not checks:
-        return explain.look_at_casting(book, waiting[0].component, waiting[0].place)
+        return explain.look_at_casting(counter.book, waiting[0].component, waiting[0].place)
     _, _, fit, check = max(checks, key=lambda each: each[:2])
     meanings = "; ".join(_meaning(check)[:MOST_MEANINGS])
     others = [other.name for other in waiting if other is not fit and _same(check, other, fit)]
@@ -106,13 +109,25 @@ def companions(counter: Counter, part: Row, fits: Sequence[Fit]) -> list[Compani
             if fit.verdict == "fits" and (fit.component, fit.role) not in roles and fit.part_number not in found and fit.current:
                 beside.setdefault(fit.part_number, []).append(fit)
     mine = {fit.component for fit in fits}
+    filled: dict[tuple[str, str], str] = {}  # (component, role) -> the companion that is named for it: what does instead is no second one
     for number, places in sorted(beside.items(), key=lambda each: (each[1][0].component not in mine, -round(each[1][0].probability, 9), each[0])):
         fit = places[0]
         if any(ships.part_number in found or ships.part_number in beside for ships in fit.current if ships.part_number != number):
             continue  # the number that is bought instead is listed itself
+        taken = {filled[each.component, each.role] for each in places if (each.component, each.role) in filled}
+        if taken and all(_interchangeable(counter, number, other) for other in taken):
+            for other in taken:
+                found[other] = found[other].model_copy(update={"why": f"{found[other].why}; or {number}"})
+            continue
+        filled.update({(each.component, each.role): number for each in places})
         why = f"{fit.role} of the same {'casting' if fit.component in mine else 'assembly'}"
         found[number] = _companion(counter, counter.parts.part(number), why, _per_unit(places))
     return list(found.values())[:MOST_COMPANIONS]
+
+
+def _interchangeable(counter: Counter, number: str, other: str) -> bool:
+    """Whether one number does for the other, both ways."""
+    return any(arrow.both_ways and {arrow.old, arrow.new} == {number, other} for arrow in counter.parts.arrows(number))
 
 
 def _companion(counter: Counter, part: Row, why: str, quantity: float) -> Companion:

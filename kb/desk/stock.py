@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from kb.desk import shop
+from kb.desk.find import carries
 from kb.desk.partbook import PartBook
 from kb.file.book import Book, Row
 from kb.words.answers import TraceAnswer
@@ -36,13 +37,16 @@ def _entry(
             if (part := parts.part(each.part_number)) is not None
         ]
         theirs = shop.under_their_number(book, parts, asked)
-        said_by = [f"{part.part_number} ({supplier} uses {asked} for it)" for part, supplier in theirs]
+        said_by = [f"{part.part_number} ({supplier} uses {asked} for it)" for part, supplier in theirs] or (
+            [f"a casting number: {what}" for what in carries(book, asked)[:1]] if asked else []
+        )
         return Stocked(asked=asked, part_number="", description="", status="unknown", current=[], fits="", same_as=said_by, near=near, outcomes="")
     part = rows[0]
     now = known[part.part_number]
     others = [f"{number} ({why})" for number, why in same[part.part_number].items()]
     if len(lines[part.part_number]) > 1:
-        others.insert(0, f"{len(lines[part.part_number])} lines of this list: {', '.join(lines[part.part_number])}")
+        written = list(dict.fromkeys(lines[part.part_number]))
+        others.insert(0, f"{len(lines[part.part_number])} lines of this list" + (f": {', '.join(written)}" if len(written) > 1 else ""))
     others += [f"{row.part_number} ({row.made_by or row.description}; the same number of another maker)" for row in rows[1:]]
     return Stocked(
         asked=asked,

@@ -184,6 +184,16 @@ def test_a_list_without_a_column_that_is_read_is_refused(db: Path, tmp_path: Pat
     assert [path.name for path in tmp_path.iterdir() if path.is_dir()] == []  # nothing is left of it
 
 
+def test_the_list_itself_is_not_written_over_and_no_folder_is_made(db: Path, inquiries: Path, tmp_path: Path) -> None:
+    before = inquiries.read_bytes()
+    for output, said in ((inquiries, "is the list itself"), (tmp_path / "no" / "out.csv", "There is no folder")):
+        result = batch(db, inquiries, output)
+        assert result.exit_code == 1
+        assert said in result.output
+    assert inquiries.read_bytes() == before
+    assert not (tmp_path / "no").exists()
+
+
 @pytest.mark.parametrize(("name", "data", "said"), [
     ("in.docx", b"x", "no known ending"),
     ("in.xlsx", b"not a workbook", "is no workbook"),

@@ -51,7 +51,8 @@ def test_a_stock_list_beside_its_own_columns(db: Path, parts: Path, tmp_path: Pa
     assert found[1]["near"].startswith("perhaps 1407 (O for 0)")
     shown = kb("stock", parts, "--db", db).stdout
     assert "Superseded (1)" in shown
-    assert "Unknown here (2)" in shown
+    assert "Unknown here (1)" in shown
+    assert "1 row without a part number." in shown
 
 
 def test_a_list_without_part_numbers_is_refused(db: Path, tmp_path: Path) -> None:
@@ -67,6 +68,7 @@ def test_outcomes_are_written_into_a_layer_and_stand_beside_the_verdict(club: Pa
     shop.mkdir()
     result = kb("outcome", "1407", "returned", "--because", "wrong shaft", "--variant", "cover-early", "--folder", shop, "--onto", club)
     assert result.exit_code == 0, result.output
+    assert {line.split(",")[0] for line in result.output.splitlines() if ".csv, row" in line} == {"shop/outcomes.csv"}  # no doubts of the club's
     assert kb("outcome", "1407", "fitted", "--on", "2024-05", "--folder", shop, "--onto", club).exit_code == 0
     written = rows(shop / "outcomes.csv")
     assert [(row["outcome_id"], row["result"], row["component_id"]) for row in written] == [

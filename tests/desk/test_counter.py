@@ -47,6 +47,7 @@ def shop(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     ("width=55mm", ["PE-405"]),
     ("5.5 cm lining", ["PE-405"]),
     ("inner=52 mm", []),
+    ("width 8 mm", ["6118-1"]),  # the name of a measure before it
 ])
 def test_parts_by_number_measures_and_words(text: str, found: list[str], book: KnowledgeBase) -> None:
     assert [part.part_number for part in book.find(text).parts] == found
@@ -66,7 +67,7 @@ def test_an_unknown_number_is_not_taken_for_another(book: KnowledgeBase) -> None
     assert found.near[0].part_number == "6104"
     assert found.near[0].slip == "O for 0"
     assert [part.part_number for part in found.parts] == []
-    assert book.find("V2141").castings == ["Arbor housing: housing for the 35 mm seal"] or book.find("V2141").castings
+    assert book.find("V2141").castings == ["arbor housing: housing for the 35 mm seal"]
     with pytest.raises(QuestionError, match="It is a casting number"):
         book.fits("V2141", {"serial": "104873"})
 
@@ -126,6 +127,31 @@ def test_what_a_replacement_needs_goes_with_it(book: KnowledgeBase) -> None:
     assert book.sell("6104", {"serial": "104873"}, companions=False).companions == []
 
 
+def test_of_interchangeable_companions_one_is_named_and_the_other_beside_it(book: KnowledgeBase) -> None:
+    companions = {c.part_number: c.why for c in book.sell("6210", {"serial": "104873"}).companions}
+    assert companions["6104-2"] == "seal, outer of the same assembly; or FR-3552"
+    assert "FR-3552" not in companions
+
+
+def test_where_nothing_is_recorded_it_is_said_what_is_the_matter(book: KnowledgeBase) -> None:
+    other = book.sell("PE-224", {"serial": "104873"})
+    assert (other.verdict, other.ask) == ("not recorded", "")
+    assert other.fits[0].because[-1] == "It is recorded for: Pellwether, pump cover."
+    nobodys = book.sell("6104", {"serial": "999"})
+    assert nobodys.fits[0].because[0].startswith("The evidence suits no unit recorded here")
+    assert nobodys.ask.startswith("What exactly is stamped on the unit")
+    assert book.inquire({"part": "6104", "serial": "999"})[0]["ask"] == nobodys.ask
+
+
+def test_the_maker_is_asked_for_where_it_is_open_and_the_order_is_for_one(book: KnowledgeBase) -> None:
+    sale = book.sell("6104", {"serial": "*42"})
+    assert sale.verdict == "check first"
+    assert sale.ask.startswith("Find out who made the unit")
+    assert "The same for" not in sale.ask  # it is found out once
+    assert [fit.name for fit in sale.fits] == ["Ombrecht & Vay, arbor housing (left)", "Ombrecht & Vay, arbor housing (right)"]
+    assert [(line.part_number, line.quantity) for line in sale.order] == [("6104-2", 2)]
+
+
 def test_stated_costs_move_the_verdict_and_are_said(book: KnowledgeBase) -> None:
     unit = {"serial": "104873"}  # 0.97 that it fits
     assert book.sell("6104", unit, costs=Costs(40, 20)).verdict == "check first"
@@ -144,6 +170,8 @@ def test_a_stock_list(book: KnowledgeBase) -> None:
     }  # fmt: skip
     assert [(each.part_number, each.quantity) for each in lines["PE-231"].current] == [("PE-232", 2)]
     assert lines["6104-2"].same_as[0] == "2 lines of this list: 6104-2, 6104 2"
+    assert book.stock(["6104", "6104"])[0].same_as == ["2 lines of this list"]
+    assert book.stock(["V2141"])[0].same_as == ["a casting number: arbor housing: housing for the 35 mm seal"]
     assert "FR-3552 (interchangeable)" in lines["6104-2"].same_as
     assert "6104-2 (both are 6104-2 today)" in lines["6104"].same_as
     assert lines["61o4"].near[0].part_number == "6104"

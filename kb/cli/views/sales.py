@@ -15,7 +15,7 @@ def sale(answer: Sale, console: Console) -> None:
     line(console, (answer.verdict.upper(), style), f"  {answer.part_number}, {answer.description}", indent=0)
     rows = [(fit.name, Text(fit.verdict, style=VERDICT_STYLES[fit.verdict]), number(fit.probability)) for fit in answer.fits if fit.name]
     columns(console, ("", "", ""), rows, right=(2,))
-    for reason in [fit.because[0] for fit in answer.fits if fit.because and not fit.name]:
+    for reason in [reason for fit in answer.fits if not fit.name for reason in fit.because]:
         line(console, reason)
     if answer.ask:
         heading(console, "Ask the customer")

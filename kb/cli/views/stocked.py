@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from rich.console import Console
 
 from kb.cli.views.layout import columns, heading, line
+from kb.desk.plain import many
 from kb.words.counter import Stocked
 
 TITLES = {
@@ -16,21 +17,25 @@ TITLES = {
 
 
 def stocked(answers: Sequence[Stocked], console: Console) -> None:
-    """By status: what has to be looked at first."""
+    """By status: what has to be looked at first. A number that stands on several lines is shown once."""
+    numbers = list({answer.asked: answer for answer in answers if answer.asked}.values())
     for status, title in TITLES.items():
-        mine = [answer for answer in answers if answer.status == status]
+        mine = [answer for answer in numbers if answer.status == status]
         if mine:
             heading(console, f"{title} ({len(mine)})")
             columns(console, ("", "", ""), [_row(answer) for answer in mine])
-    same = [answer for answer in answers if answer.same_as and answer.part_number]
+    same = [answer for answer in numbers if answer.same_as and answer.part_number]
     if same:
         heading(console, "The same thing under other numbers of this list")
         for answer in same:
             line(console, f"{answer.asked}: {'; '.join(answer.same_as)}")
-    fitting = [answer for answer in answers if answer.fits]
+    fitting = [answer for answer in numbers if answer.fits]
     if fitting:
         heading(console, "Fits")
         columns(console, ("", ""), [(answer.asked, answer.fits) for answer in fitting])
+    if empty := sum(not answer.asked for answer in answers):
+        console.print()
+        line(console, f"{many(empty, 'row')} without a part number.", indent=0)
 
 
 def columns_of(answer: Stocked) -> dict[str, str]:
