@@ -19,8 +19,9 @@ from typing import TYPE_CHECKING, Any, Literal, Self
 
 from kb.assumptions import Assumptions
 from kb.channel.reading import Reading
+from kb.desk.found import Found
 from kb.desk.frame import MakerFrame
-from kb.desk.identify import Found, identify
+from kb.desk.identify import identify
 from kb.desk.question import named, suggestion, understand
 from kb.desk.weigh import Weighing
 from kb.file.book import Book, Row

@@ -2,12 +2,13 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kb.desk import explain
+from kb.desk.asked import Asked
 from kb.desk.likelihood import inside
 from kb.desk.question import choice_values
 from kb.desk.reread import WORTH_SAYING, Reread
@@ -20,29 +21,6 @@ from kb.words.answers import Check, Outcome
 
 Floats = NDArray[np.float64]
 CLEANING_MINUTES = 5.0  # wire brush, torch, chalk; design's scale: 1 look, 5 clean or measure, 60 dismantle
-
-
-class Asked(Protocol):
-    """A question with finitely many answers, and how they depend on what can be looked at. All arrays are joint probabilities that sum to 1."""
-
-    def labels(self, spot: Spot | None) -> list[str]:
-        """The answers in words; spot: the place looked at, by which a question put place by place has its answers; None: a serial."""
-        ...
-
-    def by_spot(self, maker: str, spot: Spot) -> Floats:
-        """(answers, V+2): by the variant fitted at a place; the last entry is everything the maker's recorded units do not explain."""
-        ...
-
-    def by_cells(self, maker: str) -> Floats:
-        """(answers, u cells): by the cell of the maker's units."""
-        ...
-
-    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats | None:
-        """(answers, parts): by what the number that an assembly of the maker's units carries makes of each; None where that cannot be told.
-
-        parts: (parts, x cells) P(part | x). The sum is P(unit of this maker), or any share of it.
-        """
-        ...
 
 
 @dataclass(frozen=True)

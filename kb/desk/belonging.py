@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -15,14 +15,12 @@ from kb.catalogue.castingorder import LONGEST_LEAD, relation
 from kb.catalogue.datewords import spell, when
 from kb.catalogue.leadtime import common_days
 from kb.desk import explain
+from kb.desk.found import Entry, Found
 from kb.desk.frame import MakerFrameByTime
 from kb.desk.question import DatePiece
 from kb.inference.assembly import Spot
 from kb.words.answers import DateEntry, DateMeaning, FittedEntry, UnitEntry
 from kb.words.edtf import Span
-
-if TYPE_CHECKING:
-    from kb.desk.identify import Entry, Found
 
 PRESENT = 0.05  # a variant less probable than this is not said to have been fitted in a cell
 SETTLED = 0.5  # the serial by itself, and the castings by themselves, must be this clear before they are said to disagree

@@ -9,16 +9,13 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from math import ceil, floor
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-
-if TYPE_CHECKING:
-    from kb.desk.frame import Stretches
-    from kb.production.blocks import Block
+from kb.desk.cells import Stretches
+from kb.production.blocks import Block
 
 Ints = NDArray[np.int64]
 

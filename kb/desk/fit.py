@@ -12,7 +12,7 @@ from kb.desk import explain, fitwords
 from kb.desk.advise import advise
 from kb.desk.cases import Entry, Role
 from kb.desk.court import Court, Hearing, Judged
-from kb.desk.identify import Found
+from kb.desk.found import Found
 from kb.desk.makers import of_several_makers
 from kb.desk.partbook import PartBook
 from kb.desk.placed import Mode, PlacedGround

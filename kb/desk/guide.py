@@ -7,11 +7,13 @@ from kb.catalogue.datewords import spell
 from kb.catalogue.hazards import CLOSING, CRITICAL
 from kb.desk import explain
 from kb.desk.advise import advise
-from kb.desk.frame import MakerFrame, Stretches
-from kb.desk.identify import Found, WhichUnit
+from kb.desk.cells import Stretches
+from kb.desk.found import Found
+from kb.desk.frame import MakerFrame
 from kb.desk.ranges import Stretch, stretches
 from kb.desk.remain import series_of
 from kb.desk.serials import printed
+from kb.desk.which import WhichUnit
 from kb.file.book import Book, Row
 from kb.words.sheets import Guide, GuideComponent, GuideDateCode, GuidePicture, GuideSeries, GuideVariant
 

@@ -1,8 +1,5 @@
 """What is this unit: the posterior put into an answer with its reasons."""
 
-from dataclasses import dataclass
-from functools import cached_property
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,14 +7,14 @@ from kb.catalogue.builddate import build_date
 from kb.desk import explain
 from kb.desk.advise import advise
 from kb.desk.belonging import date_says, dated_castings, two_units
-from kb.desk.frame import MakerFrame, Stretches
+from kb.desk.cells import Stretches
+from kb.desk.found import Entry, Found
 from kb.desk.plain import SETTLED_BITS
 from kb.desk.remarks import cannot_tell, remarks
 from kb.desk.serials import printed, still_possible
-from kb.desk.weigh import Piece, UnitPosterior, Weighing
-from kb.inference.advice import entropy, normalised, weight_of_evidence
-from kb.inference.assembly import Spot
-from kb.inference.posterior import MakerPosterior
+from kb.desk.weigh import Piece
+from kb.desk.which import WhichUnit, WhichVariants
+from kb.inference.advice import weight_of_evidence
 from kb.words.answers import Check, DateEntry, FittedEntry, Identification, Reason, SerialEntry, UnitEntry
 
 Floats = NDArray[np.float64]
@@ -25,144 +22,6 @@ LEAST_SHOWN = 0.0001  # units less probable are summed in `rest`
 SERIALS_SHOWN = 10
 OUTSIDE = ("before its variant", "after its variant")
 CONTRADICTS_BITS = -3.0  # evidence that makes the answer eight times less likely
-
-
-@dataclass(frozen=True)
-class Entry:
-    """A block and model the unit may be of. cells: indexes into the maker's cells."""
-
-    maker: str
-    block: int
-    model: str
-    cells: NDArray[np.int64]
-    probability: float
-
-
-class Found:
-    """An examined unit: its posterior, and the entries of the answer."""
-
-    def __init__(self, weighing: Weighing) -> None:
-        self.weighing = weighing
-        self.posterior = weighing.posterior()
-
-    @cached_property
-    def entries(self) -> list[Entry]:
-        """All blocks and models, by falling probability."""
-        found = []
-        for maker, mass in self.posterior.mass.items():
-            u = self.weighing.frames[maker].u
-            key = u.block * (len(u.models) + 1) + u.model
-            order = np.argsort(key, kind="stable")
-            starts = np.flatnonzero(np.r_[True, np.diff(key[order]) != 0]) if len(order) else np.zeros(0, np.int64)
-            for cells in np.split(order, starts[1:]):
-                probability = float(mass[cells].sum())
-                if probability > 0:
-                    found.append(Entry(maker, int(u.block[cells[0]]), u.models[u.model[cells[0]]], cells, probability))
-        return sorted(found, key=lambda e: (-e.probability, e.maker, e.block, e.model))
-
-    @property
-    def known(self) -> float:
-        """P(the unit is in this knowledge base)."""
-        return 1 - self.posterior.unknown
-
-    @property
-    def maker(self) -> str | None:
-        """The most probable maker."""
-        return max(self.posterior.mass, key=lambda m: float(self.posterior.mass[m].sum()), default=None)
-
-    def of_maker(self) -> tuple[MakerFrame, MakerPosterior, float]:
-        """Frame and posterior of that maker, and the factor that makes its masses probabilities given that maker."""
-        assert self.maker is not None
-        posterior = self.posterior.makers[self.maker]
-        return self.weighing.frames[self.maker], posterior, 1 / float(posterior.mass.sum())
-
-    def top(self, posterior: UnitPosterior) -> float:
-        """The probability of the most probable entry under another posterior of the same question."""
-        if not self.entries:
-            return posterior.unknown
-        entry = self.entries[0]
-        return float(posterior.mass[entry.maker][entry.cells].sum()) if entry.maker in posterior.mass else 0.0
-
-
-class WhichUnit:
-    """The question "which unit is it": the entries and, last, not in this knowledge base."""
-
-    def __init__(self, found: Found) -> None:
-        self.found = found
-        book = found.weighing.book
-        self.shown = found.entries[:50]
-        self._labels = [f"{explain.model_name(book, e.maker, e.model)}, block {self._block(e)}" for e in self.shown] + ["not in this knowledge base"]
-        self.rest = max(0.0, found.known - sum(e.probability for e in self.shown))
-
-    def labels(self, spot: Spot | None) -> list[str]:
-        """See `Asked`."""
-        return self._labels
-
-    def _block(self, entry: Entry) -> str:
-        line, position = self.found.weighing.frames[entry.maker].u.blocks[entry.block]
-        return str(line.blocks[position].block_id)
-
-    @property
-    def bits(self) -> float:
-        """How open the question is."""
-        return entropy(np.array([e.probability for e in self.shown] + [self.found.posterior.unknown, self.rest]))
-
-    def by_spot(self, maker: str, spot: Spot) -> Floats:
-        """See `Asked`."""
-        mine = np.array([entry.maker == maker for entry in self.shown])
-        parts = np.zeros((len(self.shown), len(self.found.posterior.mass[maker])))
-        for row, entry in zip(parts, self.shown, strict=True):
-            row[entry.cells if entry.maker == maker else []] = 1.0
-        fitted = self.found.posterior.makers[maker].totals(spot, parts).fitted * self.found.posterior.scale[maker]
-        joint = np.zeros((len(self.shown) + 1, fitted.shape[1] + 1))
-        joint[:-1, :-1] = fitted
-        joint[:-1, -1] = np.where(mine, 0.0, [entry.probability for entry in self.shown])
-        joint[-1, -1] = self.found.posterior.unknown + self.rest
-        return normalised(joint)
-
-    def by_cells(self, maker: str) -> Floats:
-        """See `Asked`."""
-        mass = self.found.posterior.mass[maker]
-        joint = np.zeros((len(self.shown) + 1, len(mass)))
-        for i, entry in enumerate(self.shown):
-            if entry.maker == maker:
-                joint[i, entry.cells] = mass[entry.cells]
-        return normalised(joint)
-
-    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats:
-        """See `Asked`."""
-        table = self.found.posterior.makers[maker].table([], x_of=assembly, x_parts=parts) * self.found.posterior.scale[maker]  # (u cells, parts)
-        joint = np.zeros((len(self.shown) + 1, len(parts)))
-        for i, entry in enumerate(self.shown):
-            if entry.maker == maker:
-                joint[i] = table[entry.cells].sum(0)
-        return joint
-
-
-class WhichVariants:
-    """The question "which castings does it carry", one place at a time: the answer is the variant itself."""
-
-    def __init__(self, found: Found) -> None:
-        self.found = found
-
-    def labels(self, spot: Spot | None) -> list[str]:
-        """See `Asked`."""
-        book = self.found.weighing.book
-        variants = [v.variant_id for v in book.variants_of.get(spot[0], [])] if spot else []
-        return [explain.variant_name(book, variant) for variant in [*variants, ""]] + ["another unit"]
-
-    def by_spot(self, maker: str, spot: Spot) -> Floats:
-        """See `Asked`."""
-        table = self.found.posterior.makers[maker].totals(spot).fitted[0] * self.found.posterior.scale[maker]
-        joint = np.diag(np.append(table, max(0.0, 1 - table.sum())))
-        return normalised(joint)
-
-    def by_cells(self, maker: str) -> Floats:
-        """See `Asked`: the serial is settled, re-reading it tells nothing more."""
-        return np.zeros((len(self.labels(None)), len(self.found.posterior.mass[maker])))
-
-    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> None:
-        """See `Asked`: asked one place at a time, what a number tells of several has no one answer."""
 
 
 def identify(found: Found) -> Identification:

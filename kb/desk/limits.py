@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.catalogue.fitments import Limit
-from kb.desk.frame import Stretches
+from kb.desk.cells import Stretches
 from kb.production.places import Lines, Place, find
 from kb.words.errors import DataError
 

@@ -8,7 +8,7 @@ from kb.assumptions import Assumptions
 from kb.channel.compiled import compile_readings
 from kb.channel.reading import Reading
 from kb.channel.stretches import weigh_stretches
-from kb.desk.frame import Stretches
+from kb.desk.cells import Stretches
 
 EXACTLY = 0.1  # the weight that whole blocks have at least if one of their serials is just so; misread ones weigh far less
 FEWEST = 2  # characters; a single one is part of nearly everything

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.catalogue.fitments import Claim, Condition, Limit
-from kb.desk.identify import Found
+from kb.desk.found import Found
 from kb.desk.likelihood import inside
 from kb.desk.limits import Cuts, alike, of_model, within
 from kb.desk.partbook import PartBook

@@ -4,7 +4,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kb.desk.frame import MakerFrame, Stretches
+from kb.desk.cells import Stretches
+from kb.desk.frame import MakerFrame
 from kb.desk.serials import printed
 
 PRESENT = 0.01  # a variant less probable than this is not said to occur in a cell

@@ -6,7 +6,8 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 
 from kb.desk import explain
-from kb.desk.identify import Found, fitted_entries
+from kb.desk.found import Found
+from kb.desk.identify import fitted_entries
 from kb.words.errors import QuestionError
 from kb.words.sheets import SightingRow
 

@@ -1,28 +1,24 @@
 """What is odd about the evidence itself: a mark that nobody recorded, a serial that is a component's number, readings that cannot both be, and
 what a worn reading cannot tell."""
 
-from typing import TYPE_CHECKING
-
 from kb.channel.compiled import level_of
 from kb.desk import explain, wornwords
+from kb.desk.found import Found
 from kb.desk.gaps import FEWEST, gaps
 from kb.desk.partial import part_of, part_of_serials
 from kb.production.places import find
 from kb.words.errors import DataError
 from kb.words.notation import normalise
 
-if TYPE_CHECKING:
-    from kb.desk.identify import Found
-
 MOST_OFFERED = 3
 
 
-def remarks(found: "Found") -> list[str]:
+def remarks(found: Found) -> list[str]:
     """All of them, as sentences."""
     return [*unrecorded_marks(found), *numbers_of_components(found), *parts_of_serials(found), *two_serials(found)]
 
 
-def unrecorded_marks(found: "Found") -> list[str]:
+def unrecorded_marks(found: Found) -> list[str]:
     """Marks that are recorded on no casting of their component: read without a doubt, or better suiting a stranger. Those near are offered, none is
     taken."""
     weighing, maker = found.weighing, found.maker
@@ -48,7 +44,7 @@ def unrecorded_marks(found: "Found") -> list[str]:
     return texts
 
 
-def cannot_tell(found: "Found") -> list[str]:
+def cannot_tell(found: Found) -> list[str]:
     """For worn marks that suit numbers nobody recorded as well as the recorded ones around them: that they cannot be told apart."""
     weighing, maker = found.weighing, found.maker
     texts = []
@@ -63,7 +59,7 @@ def cannot_tell(found: "Found") -> list[str]:
     return texts
 
 
-def numbers_of_components(found: "Found") -> list[str]:
+def numbers_of_components(found: Found) -> list[str]:
     """Serials that suit no unit but are exactly the number of a component, an engine say."""
     weighing, book = found.weighing, found.weighing.book
     if found.posterior.unknown <= 0.5:
@@ -82,7 +78,7 @@ def numbers_of_components(found: "Found") -> list[str]:
     return texts
 
 
-def parts_of_serials(found: "Found") -> list[str]:
+def parts_of_serials(found: Found) -> list[str]:
     """Serials that suit no unit because characters are missing, and nothing says so."""
     if found.posterior.unknown <= 0.5:
         return []
@@ -95,7 +91,7 @@ def parts_of_serials(found: "Found") -> list[str]:
     return texts
 
 
-def two_serials(found: "Found") -> list[str]:
+def two_serials(found: Found) -> list[str]:
     """Two clear readings of the unit's serial that are not the same number."""
     clear = [
         s for s in found.weighing.question.serials if s.reading.plain and not (s.series_id and found.weighing.book.series[s.series_id].component_id)

@@ -5,7 +5,6 @@ a check digit, through the most probable whole serials, if those hold nearly all
 """
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,15 +16,13 @@ from kb.channel.standing import stands_on_stretches
 from kb.channel.stretches import Weigher
 from kb.channel.wear import confusion
 from kb.desk import explain
-from kb.desk.frame import Stretches
+from kb.desk.asked import Asked
+from kb.desk.cells import Stretches
 from kb.desk.question import SerialPiece, SpotPiece
 from kb.desk.reread import Reread, characters, seen_again, unrecorded_again
 from kb.desk.serials import Whole, printed
 from kb.desk.weigh import UnitPosterior, Weighing
 from kb.words.notation import simplify
-
-if TYPE_CHECKING:
-    from kb.desk.advise import Asked
 
 Floats = NDArray[np.float64]
 LISTED_AT_LEAST = 0.9  # of the probability that the listed whole serials must hold to speak for all
@@ -101,7 +98,7 @@ def of_serials(weighing: Weighing, posterior: UnitPosterior, joint: Floats, make
         yield from _of_number(tables, piece, "serial")
 
 
-def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: "Asked", maker: str) -> Iterator[Reread]:
+def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str) -> Iterator[Reread]:
     """The characters of the readings of numbers that components carry themselves."""
     frame = weighing.frames[maker]
     for component, (pieces, compiled) in weighing.numbers.items():

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from kb.channel.digits import format_serial
 from kb.channel.stretches import Weigher
-from kb.desk.frame import Stretches
+from kb.desk.cells import Stretches
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -6,7 +6,7 @@ from kb.catalogue.supersession import Arrow
 from kb.catalogue.trace import Trace
 from kb.desk.cases import Entry, Role
 from kb.desk.court import Court, Hearing, Judged
-from kb.desk.identify import Found
+from kb.desk.found import Found
 from kb.desk.partbook import PartBook
 from kb.desk.placed import Mode, Setting
 from kb.inference.assembly import Spot

@@ -7,7 +7,8 @@ import numpy as np
 
 from kb.catalogue.fitments import Condition, Rule
 from kb.desk import explain, fitwords
-from kb.desk.frame import MakerFrame, Stretches
+from kb.desk.cells import Stretches
+from kb.desk.frame import MakerFrame
 from kb.desk.limits import within
 from kb.desk.partbook import PartBook
 from kb.desk.ranges import Stretch, stretches

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from kb.assumptions import Assumptions
 from kb.channel.compiled import Compiled, compile_readings
 from kb.channel.stretches import Weigher
+from kb.desk.cells import Stretches
 from kb.desk.datelikelihood import DateLikelihood
-from kb.desk.frame import MakerFrame, MakerFrameByTime, Stretches
+from kb.desk.frame import MakerFrame, MakerFrameByTime
 from kb.desk.likelihood import Likelihood
 from kb.desk.question import Question, SerialPiece
 from kb.desk.serials import Whole, most_probable

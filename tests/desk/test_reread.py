@@ -14,8 +14,8 @@ from kb.channel.reading import Reading
 from kb.channel.wear import confusion
 from kb.desk import rereadunit
 from kb.desk.advise import advise
-from kb.desk.identify import WhichUnit, WhichVariants
 from kb.desk.reread import Reread
+from kb.desk.which import WhichUnit, WhichVariants
 from kb.file.build import build
 from kb.inference.advice import gain
 from kb.words.answers import Check

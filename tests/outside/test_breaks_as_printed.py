@@ -9,7 +9,7 @@ import pytest
 
 from kb.assumptions import Assumptions
 from kb.catalogue.fitments import Limit
-from kb.desk.frame import Stretches
+from kb.desk.cells import Stretches
 from kb.desk.limits import within
 from kb.production.brackets import bracket
 from kb.production.changeovers import estimate

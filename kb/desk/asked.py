@@ -1,0 +1,33 @@
+"""A question about a unit, as advice sees it: which answers it has, and what each thing that can be looked at has to do with them."""
+
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.inference.assembly import Spot
+
+Floats = NDArray[np.float64]
+
+
+class Asked(Protocol):
+    """A question with finitely many answers, and how they depend on what can be looked at. All arrays are joint probabilities that sum to 1."""
+
+    def labels(self, spot: Spot | None) -> list[str]:
+        """The answers in words; spot: the place looked at, by which a question put place by place has its answers; None: a serial."""
+        ...
+
+    def by_spot(self, maker: str, spot: Spot) -> Floats:
+        """(answers, V+2): by the variant fitted at a place; the last entry is everything the maker's recorded units do not explain."""
+        ...
+
+    def by_cells(self, maker: str) -> Floats:
+        """(answers, u cells): by the cell of the maker's units."""
+        ...
+
+    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats | None:
+        """(answers, parts): by what the number that an assembly of the maker's units carries makes of each; None where that cannot be told.
+
+        parts: (parts, x cells) P(part | x). The sum is P(unit of this maker), or any share of it.
+        """
+        ...
