@@ -8,11 +8,8 @@ is said.
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from kb.assumptions import Assumptions
 from kb.words.edtf import Span
 from kb.words.errors import DataError
-
-UNSTEADY = Assumptions().build_unsteady
 
 
 @dataclass(frozen=True)
@@ -23,7 +20,7 @@ class BuildDate:
     within: Span
 
 
-def build_date(first: int, last: int, block_first: int, block_last: int, built: Span, unsteady: float = UNSTEADY) -> BuildDate:
+def build_date(first: int, last: int, block_first: int, block_last: int, built: Span, unsteady: float) -> BuildDate:
     """The build date of the serials first..last of a block.
 
     Args:
@@ -35,7 +32,7 @@ def build_date(first: int, last: int, block_first: int, block_last: int, built: 
     Raises:
         DataError: the numbers do not lie in the block.
 
-    >>> build_date(1250, 1250, 1000, 2000, Span(date(1947, 1, 1), date(1947, 12, 31))).likely.first
+    >>> build_date(1250, 1250, 1000, 2000, Span(date(1947, 1, 1), date(1947, 12, 31)), 0.15).likely.first
     datetime.date(1947, 4, 2)
     """
     if not block_first <= first <= last <= block_last:

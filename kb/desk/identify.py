@@ -73,7 +73,8 @@ def _unit(found: Found, entry: Entry, first: int, last: int) -> UnitEntry:
     block = found.weighing.book.blocks[line.blocks[position].block_id]
     book = found.weighing.book
     built = line.blocks[position].built
-    likely = build_date(first, last, line.blocks[position].first, line.blocks[position].last, built).within if built else None
+    whole, unsteady = line.blocks[position], found.weighing.assumptions.build_unsteady
+    likely = build_date(first, last, whole.first, whole.last, built, unsteady).within if built else None
     return UnitEntry(
         name=f"{book.makers[entry.maker].name} {book.models[entry.model].name}" if entry.model else explain.model_name(book, entry.maker, ""),
         maker=entry.maker,

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from kb import Evidence, KnowledgeBase
+from kb.assumptions import Assumptions
 from kb.words.errors import DataError
 
 
@@ -82,3 +83,12 @@ def test_a_code_that_is_no_date_is_refused_with_an_example(demo: KnowledgeBase, 
 def test_dates_never_lower_what_everything_sums_to(demo: KnowledgeBase) -> None:
     found = demo.identify(Evidence(serial="?1542", cast_dates=["crankcase=I 31", "feed-cam=C 14 8"]))
     assert sum(u.probability for u in found.units) + found.rest + found.not_in_knowledge_base == pytest.approx(1)
+
+
+def test_what_is_assumed_of_the_works_moves_the_date(demo_db: Path) -> None:
+    spans = []
+    for unsteady in (0.0, 0.15):
+        with KnowledgeBase.open(demo_db, Assumptions().override(build_unsteady=unsteady)) as book:
+            unit = book.identify({"serial": "105112", "model": "wren-30"}).units[0]
+            spans.append((unit.likely_from, unit.likely_to))
+    assert spans[1][0] < spans[0][0] <= spans[0][1] < spans[1][1]
