@@ -11,6 +11,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy is imported: 
 import socket
 import sys
 from collections.abc import Callable
+from multiprocessing import reduction
 from typing import Any
 
 import datasette.handle_exception
@@ -91,13 +92,41 @@ def start(setup: Setup, host: str, port: int, workers: int, say: Callable[[str],
         uvicorn.Server(config).run(sockets=[listening])
 
 
+class OneByOne(socket.socket):
+    """A listening socket that gives one connection at a time: between two of them the event loop has a turn, and so has another process.
+
+    asyncio takes all that are waiting at once, so that of several processes the one that wakes first would get every visitor. This way a
+    process that is busy is slower to take the next one.
+    """
+
+    _gave_one = False
+
+    def accept(self) -> tuple[socket.socket, Any]:
+        """The next connection; every other call says that there is none."""
+        self._gave_one = not self._gave_one
+        if not self._gave_one:
+            raise BlockingIOError
+        try:
+            return super().accept()
+        except BlockingIOError:
+            self._gave_one = False
+            raise
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _handed_on, (reduction.DupFd(self.fileno()), self.family, self.type, self.proto)
+
+
+def _handed_on(descriptor: Any, family: int, kind: int, proto: int) -> OneByOne:
+    return OneByOne(family, kind, proto, fileno=descriptor.detach())
+
+
 def _listen(host: str, port: int) -> socket.socket:
     """The socket that all processes share.
 
     Raises:
         FileError: the port cannot be had.
     """
-    listening = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
+    listening = OneByOne(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     # Connections inherit it. Without it a kept-alive connection of several workers waits 40 ms for each answer (uvicorn issue 3149).
     listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)

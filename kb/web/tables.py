@@ -1,5 +1,6 @@
 """Datasette's own pages: titles and column descriptions from the records, facets, canned queries, and what stays shut."""
 
+from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from functools import cache
 from typing import Any
@@ -111,24 +112,35 @@ def permission_allowed(datasette: Any, action: str) -> bool | None:
     return None
 
 
+async def _named_keys(database: Any, table: str) -> list[tuple[str, str, str, str]]:
+    """The foreign keys of a table as (column, other table, its key, what it calls its rows), where it calls them anything. The file never changes,
+    so that they are looked up once."""
+    kept: dict[str, list[tuple[str, str, str, str]]] = database.__dict__.setdefault("kb_named_keys", {})
+    if table not in kept:
+        keys = await database.foreign_keys_for_table(table)
+        labels = {key["other_table"]: await database.label_column_for_table(key["other_table"]) for key in keys}
+        kept[table] = [(k["column"], k["other_table"], k["other_column"], labels[k["other_table"]]) for k in keys if labels[k["other_table"]]]
+    return kept[table]
+
+
 @hook
 def extra_template_vars(datasette: Any) -> dict[str, Any]:
     """Datasette's hook: what our frame needs around its pages."""
     site: Site | None = site_of(datasette)
     tables = _described(site.database)["databases"][site.database]["tables"] if site else {}
 
-    async def reference(table: str, column: str, value: object) -> Markup | None:
-        """What a column of a row refers to, by its name and as a link; Datasette does so for tables, not for single rows."""
-        database = datasette.databases[site.database] if site else None
+    async def references(table: str, cells: Sequence[Mapping[str, Any]]) -> dict[str, Markup]:
+        """What the columns of a row refer to, by name and as a link; Datasette does so for tables, not for single rows."""
+        database, found = datasette.databases.get(site.database if site else ""), {}
         if database is None:
-            return None
-        for key in await database.foreign_keys_for_table(table):
-            label = await database.label_column_for_table(key["other_table"]) if key["column"] == column else None
-            if label:
-                sql = f"select [{label}] from [{key['other_table']}] where [{key['other_column']}] = ?"
-                named = (await database.execute(sql, [value])).first()
-                link = datasette.urls.row(database.name, key["other_table"], tilde_encode(str(value)))
-                return Markup('<a href="{}">{}</a> <em>{}</em>').format(link, named[0], value) if named and named[0] else None
-        return None
+            return found
+        values = {cell["column"]: cell["raw"] for cell in cells if cell["raw"] not in (None, "")}
+        for column, other, key, label in await _named_keys(database, table):
+            if column in values:
+                row = (await database.execute(f"select [{label}] from [{other}] where [{key}] = ?", [values[column]])).first()
+                if row and row[0]:
+                    link = datasette.urls.row(database.name, other, tilde_encode(str(values[column])))
+                    found[column] = Markup('<a href="{}">{}</a> <em>{}</em>').format(link, row[0], values[column])
+        return found
 
-    return {"site": site, "table_metadata": lambda name: tables.get(name, {}), "reference": reference}
+    return {"site": site, "table_metadata": lambda name: tables.get(name, {}), "references": references}

@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from kb.cli import main
+from kb.web.server import OneByOne
 
 
 @pytest.mark.parametrize(
@@ -35,6 +36,21 @@ def test_a_port_in_use_is_named(demo_db: Path) -> None:
         done = CliRunner().invoke(main, ["serve", str(demo_db), "--port", str(port)])
     assert done.exit_code == 1
     assert f"Port {port} of 127.0.0.1 cannot be used" in done.output
+
+
+def test_connections_are_taken_one_by_one() -> None:
+    """Between two of them the caller is told that there is none, so that other processes have their turn; none is lost."""
+    with OneByOne() as listening:
+        listening.bind(("127.0.0.1", 0))
+        listening.listen()
+        listening.setblocking(False)
+        with pytest.raises(BlockingIOError):
+            listening.accept()
+        with socket.create_connection(listening.getsockname()), socket.create_connection(listening.getsockname()):
+            for _ in range(2):
+                listening.accept()[0].close()
+                with pytest.raises(BlockingIOError):
+                    listening.accept()
 
 
 def test_several_processes_answer_without_delay(demo_db: Path) -> None:
