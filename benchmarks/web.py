@@ -6,8 +6,10 @@ If-None-Match, so that every page is made anew. Baseline: Datasette's page of a 
 
 import json
 import re
+import socket
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
@@ -111,11 +113,26 @@ def served(path: Path) -> Iterator[str]:
         try:
             for line in server.stderr:
                 if found := re.search(r"http://([\d.]+:\d+)", line):
+                    _wait_for(found[1])
                     yield found[1]
                     return
             raise AssertionError("kb serve did not say where it listens.")
         finally:
             server.terminate()
+
+
+def _wait_for(place: str) -> None:
+    """Until a process listens: each opens the port by itself."""
+    host, _, port = place.partition(":")
+    until = time.monotonic() + 60
+    while True:
+        try:
+            socket.create_connection((host, int(port))).close()
+            return
+        except ConnectionRefusedError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.1)
 
 
 def _visited(place: str, clients: int, seconds: float, addresses: Sequence[str]) -> dict[str, Any]:

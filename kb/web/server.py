@@ -11,7 +11,6 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy is imported: 
 import socket
 import sys
 from collections.abc import Callable
-from multiprocessing import reduction
 from typing import Any
 
 import datasette.handle_exception
@@ -83,7 +82,7 @@ def start(setup: Setup, host: str, port: int, workers: int, say: Callable[[str],
         "kb.web.server:create_app", factory=True, host=host, port=port, workers=workers, log_level="warning", access_log=False, lifespan="on",
         server_header=False, timeout_keep_alive=30,
     )  # fmt: skip
-    listening = _listen(host, port)
+    listening = _listen(host, port, workers)
     shown = f"[{host}]" if ":" in host else host
     say(f"http://{shown}:{listening.getsockname()[1]}{setup.base_url}  (Ctrl-C ends it)")
     if workers > 1:
@@ -92,49 +91,49 @@ def start(setup: Setup, host: str, port: int, workers: int, say: Callable[[str],
         uvicorn.Server(config).run(sockets=[listening])
 
 
-class OneByOne(socket.socket):
-    """A listening socket that gives one connection at a time: between two of them the event loop has a turn, and so has another process.
-
-    asyncio takes all that are waiting at once, so that of several processes the one that wakes first would get every visitor. This way a
-    process that is busy is slower to take the next one.
-    """
-
-    _gave_one = False
-
-    def accept(self) -> tuple[socket.socket, Any]:
-        """The next connection; every other call says that there is none."""
-        self._gave_one = not self._gave_one
-        if not self._gave_one:
-            raise BlockingIOError
-        try:
-            return super().accept()
-        except BlockingIOError:
-            self._gave_one = False
-            raise
+class Shared(socket.socket):
+    """A port held for several processes: each that is handed it listens on a socket of its own, and the kernel shares out the visitors
+    (SO_REUSEPORT, socket(7)). On one socket for all, the process that wakes first takes everybody who is waiting."""
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _handed_on, (reduction.DupFd(self.fileno()), self.family, self.type, self.proto)
+        return _opened, (*self.getsockname()[:2], True)
 
 
-def _handed_on(descriptor: Any, family: int, kind: int, proto: int) -> OneByOne:
-    return OneByOne(family, kind, proto, fileno=descriptor.detach())
+def _opened(host: str, port: int, shared: bool) -> socket.socket:
+    """A listening socket."""
+    opened = _bound(host, port, shared)
+    opened.listen(2048)
+    opened.set_inheritable(True)
+    return opened
 
 
-def _listen(host: str, port: int) -> socket.socket:
-    """The socket that all processes share.
+def _bound(host: str, port: int, shared: bool) -> socket.socket:
+    bound = (Shared if shared else socket.socket)(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
+    bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    # Connections inherit it. Without it a kept-alive connection of several workers waits 40 ms for each answer (uvicorn issue 3149).
+    bound.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    if shared:
+        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEPORT, 1)
+    try:
+        bound.bind((host, port))
+    except OSError:
+        bound.close()
+        raise
+    return bound
+
+
+def _listen(host: str, port: int, workers: int) -> socket.socket:
+    """The socket to listen on: one for all, or the port for each process to open by itself where the system can share it.
 
     Raises:
         FileError: the port cannot be had.
     """
-    listening = OneByOne(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
-    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    # Connections inherit it. Without it a kept-alive connection of several workers waits 40 ms for each answer (uvicorn issue 3149).
-    listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    shared = workers > 1 and hasattr(socket, "SO_REUSEPORT")
     try:
-        listening.bind((host, port))
+        if not shared:
+            return _opened(host, port, shared)
+        with _bound(host, port, False) as free:  # nobody else has it: a shared port would be shared with another server without a word
+            port = free.getsockname()[1]
+        return _bound(host, port, shared)
     except OSError as error:
-        listening.close()
         raise FileError(f"Port {port} of {host} cannot be used: {error.strerror or error}.", "Name another one with --port.") from error
-    listening.listen(2048)
-    listening.set_inheritable(True)
-    return listening

@@ -131,7 +131,8 @@ def extra_template_vars(datasette: Any) -> dict[str, Any]:
 
     async def references(table: str, cells: Sequence[Mapping[str, Any]]) -> dict[str, Markup]:
         """What the columns of a row refer to, by name and as a link; Datasette does so for tables, not for single rows."""
-        database, found = datasette.databases.get(site.database if site else ""), {}
+        found: dict[str, Markup] = {}
+        database = datasette.databases.get(site.database if site else "")
         if database is None:
             return found
         values = {cell["column"]: cell["raw"] for cell in cells if cell["raw"] not in (None, "")}

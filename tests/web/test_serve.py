@@ -12,7 +12,6 @@ import pytest
 from click.testing import CliRunner
 
 from kb.cli import main
-from kb.web.server import OneByOne
 
 
 @pytest.mark.parametrize(
@@ -28,29 +27,15 @@ def test_what_is_no_knowledge_base_is_not_served(tmp_path: Path, content: bytes 
     assert says in done.output and "kb build" in done.output
 
 
-def test_a_port_in_use_is_named(demo_db: Path) -> None:
+@pytest.mark.parametrize("workers", ["1", "2"])
+def test_a_port_in_use_is_named(demo_db: Path, workers: str) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
         port = taken.getsockname()[1]
-        done = CliRunner().invoke(main, ["serve", str(demo_db), "--port", str(port)])
+        done = CliRunner().invoke(main, ["serve", str(demo_db), "--port", str(port), "--workers", workers])
     assert done.exit_code == 1
     assert f"Port {port} of 127.0.0.1 cannot be used" in done.output
-
-
-def test_connections_are_taken_one_by_one() -> None:
-    """Between two of them the caller is told that there is none, so that other processes have their turn; none is lost."""
-    with OneByOne() as listening:
-        listening.bind(("127.0.0.1", 0))
-        listening.listen()
-        listening.setblocking(False)
-        with pytest.raises(BlockingIOError):
-            listening.accept()
-        with socket.create_connection(listening.getsockname()), socket.create_connection(listening.getsockname()):
-            for _ in range(2):
-                listening.accept()[0].close()
-                with pytest.raises(BlockingIOError):
-                    listening.accept()
 
 
 def test_several_processes_answer_without_delay(demo_db: Path) -> None:
@@ -77,6 +62,8 @@ def test_several_processes_answer_without_delay(demo_db: Path) -> None:
                     kept.get("/-/health")
                     taken.append(time.perf_counter() - started)
             assert sorted(taken)[10] < 0.035
+            refused = CliRunner().invoke(main, ["serve", str(demo_db), "--port", str(port), "--workers", "2"])
+            assert f"Port {port} of 127.0.0.1 cannot be used" in refused.output  # and is not quietly shared with the first server
         finally:
             server.terminate()
             server.wait(30)
