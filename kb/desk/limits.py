@@ -12,6 +12,7 @@ from kb.words.errors import DataError
 
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
+_BITS = 64  # of a number
 
 
 def within(lines: Lines, cells: Stretches, limit: Limit) -> Bools:
@@ -36,10 +37,13 @@ class Cuts:
 def alike(lines: Lines, cells: Stretches, some: Ints, cuts: Cuts) -> Ints:
     """(len(some),) a number for each of some cells, the same for those that nothing tells apart."""
     seen = [within(lines, cells, limit)[some] for limit in cuts.limits] + [of_model(cells, model)[some] for model in cuts.models]
-    if not seen:
-        return np.zeros(len(some), np.int64)
-    found: Ints = np.unique(np.packbits(seen, axis=0), axis=1, return_inverse=True)[1].ravel()
-    return found
+    numbers = np.zeros(len(some), np.int64)
+    for at in range(0, len(seen), _BITS):
+        packed = np.zeros((len(some), 8), np.uint8)
+        packed[:, : -(-len(seen[at : at + _BITS]) // 8)] = np.packbits(seen[at : at + _BITS], axis=0).T
+        more = packed.view(np.int64).ravel()
+        numbers = more if at == 0 else np.unique(np.stack([numbers, more]), axis=1, return_inverse=True)[1].ravel()
+    return numbers
 
 
 def of_model(cells: Stretches, model: str) -> Bools:

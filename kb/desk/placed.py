@@ -136,9 +136,12 @@ class Alike(NamedTuple):
     @classmethod
     def of(cls, numbers: Ints, cells: Ints) -> "Alike":
         """The cells, by the numbers of their groups."""
-        _, first, which = np.unique(numbers, return_index=True, return_inverse=True)
-        order = np.argsort(which, kind="stable")
-        return cls(which, cells[first], order, np.searchsorted(which[order], np.arange(len(first))))
+        order = np.argsort(numbers, kind="stable")
+        begins = np.append(True, np.diff(numbers[order]) != 0)[: len(order)]
+        which = np.empty(len(order), np.int64)
+        which[order] = np.cumsum(begins) - 1
+        starts = np.flatnonzero(begins)
+        return cls(which, cells[order[starts]], order, starts)
 
     def together(self, table: Floats) -> Floats:
         """(groups, ...) the sums of a table (cells, ...)."""
