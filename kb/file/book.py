@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cache, cached_property
 from pathlib import Path
+from threading import Lock
 from typing import Any
 from urllib.parse import quote
 
@@ -58,6 +59,7 @@ class Book:
         if not path.is_file():
             raise FileError(f'There is no file "{path}".', "Build one with: kb build FOLDER -o kb.db (or name another with --db or KB_DB).")
         self.path = path
+        self._asking = Lock()  # threads may share a book; of one connection two questions at a time may mix up what they are asked with
         try:
             self._connection = sqlite3.connect(f"file:{quote(str(path.absolute()))}?mode=ro&immutable=1", uri=True, check_same_thread=False)
             self.info = {row.name: row.value for row in self.rows("select name, value from build_info")}
@@ -71,9 +73,11 @@ class Book:
     def rows(self, sql: str, *values: object) -> list[Row]:
         """The rows of one SELECT as named tuples."""
         try:
-            cursor = self._connection.execute(sql, values)
+            with self._asking:
+                cursor = self._connection.execute(sql, values)
+                found = cursor.fetchall()
             shape = _shape(tuple(column[0] for column in cursor.description))
-            return [shape(*row) for row in cursor]
+            return [shape(*row) for row in found]
         except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise FileError(
                 f'"{self.path}" is not a knowledge base, or it is damaged ({error}).', "Build it again with: kb build FOLDER -o kb.db."

@@ -1,8 +1,8 @@
 """The desk where questions are answered: a few clerks, a short queue, and a plain "busy" for everybody beyond it.
 
 Answers are computed in threads of their own, never in the server's event loop, so that a hard question does not hold up the
-page of the next visitor. The threads share the opened file, which never changes: what one has loaded the other need not load (SQLite lets
-threads share a connection; what is loaded is loaded whole or not at all). The examined units each thread keeps for itself.
+page of the next visitor. The threads share the opened file, which never changes: what one has loaded the other need not load. The examined
+units each thread keeps for itself.
 """
 
 import asyncio

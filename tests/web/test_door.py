@@ -3,6 +3,7 @@
 import asyncio
 import re
 import threading
+from functools import partial
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -269,6 +270,21 @@ def test_a_full_desk_says_so_and_empties_again(demo_db: Path) -> None:
 
     asyncio.run(rush())
     desk.close()
+
+
+def test_clerks_share_a_file_without_mixing_up_their_questions(demo_db: Path) -> None:
+    desk = Desk(demo_db, at_work=4, waiting=2000)
+
+    async def rush() -> list[tuple[str, str]]:
+        def look(opened: Opened, number: str) -> tuple[str, str]:
+            return number, opened.book.one("select part_number from parts where part_number = ?", number).part_number
+
+        numbers = await desk.ask(lambda opened: [row.part_number for row in opened.book.rows("select part_number from parts")])
+        return await asyncio.gather(*(desk.ask(partial(look, number=number)) for number in numbers * 20))
+
+    found = asyncio.run(rush())
+    desk.close()
+    assert len(found) > 1000 and all(asked == told for asked, told in found)
 
 
 def test_an_answer_that_takes_too_long_is_given_up(demo_db: Path) -> None:
