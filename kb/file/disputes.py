@@ -23,21 +23,29 @@ AGAINST = "claim against evidence"
 def dispute_rows(dataset: Dataset, problems: Sequence[RowProblem], production: Production, *, public: bool = False) -> Iterator[Row]:
     """(dispute_id, kind, subject, text, sources) of every doubt and every claim that is contradicted, worst first.
 
+    Two claims that contradict each other, of which the evidence contradicts one, are one dispute: that of the claim against the evidence.
+
     public: say nothing about private files.
     """
     known = set()
-    rows: list[tuple[float, Row]] = []
+    against = list(_against(dataset, production))
+    settled = {(row[2], breakpoint_id) for breakpoint_id, _, row in against}
+    rows: list[tuple[float, Row]] = [(probability, row) for _, probability, row in against]
     for doubt in problems:
         if doubt.severity == "doubt" and doubt.index is not None and not (public and TABLES[doubt.table].private_table):
             key = getattr(dataset, doubt.table)[doubt.index].key_text
             known.add((doubt.table, key))
+            problem, left = doubt.problem, [each for each in doubt.against if not {(doubt.subject, key), (doubt.subject, each)} & settled]
+            if doubt.against:
+                if not left:
+                    continue
+                problem = problem.replace(", ".join(doubt.against), ", ".join(left))
             name = f"{doubt.table}/{key}/{doubt.column}"
-            rows.append((0.0, (name, doubt.kind, doubt.subject, _text(doubt.problem, doubt.remedy), _json(doubt.sources))))
+            rows.append((0.0, (name, doubt.kind, doubt.subject, _text(problem, doubt.remedy), _json(doubt.sources))))
     for found in production.problems:
         if found.severity == "doubt" and (found.table, found.key) not in known:
             name = f"{found.table}/{found.key}/{found.column}"
             rows.append((0.0, (name, found.table, found.key, _text(found.problem, found.remedy), _json(()))))
-    rows += _against(dataset, production)
     rank = {kind: number for number, kind in enumerate(WORST_FIRST)}
     rows.sort(key=lambda row: (rank.get(row[1][1], len(rank)), row[0]))
     seen: dict[str, int] = {}
@@ -46,8 +54,8 @@ def dispute_rows(dataset: Dataset, problems: Sequence[RowProblem], production: P
         yield (f"{row[0]}/{seen[row[0]]}" if seen[row[0]] > 1 else row[0], *row[1:])
 
 
-def _against(dataset: Dataset, production: Production) -> Iterator[tuple[float, Row]]:
-    """Claims that sightings, or sightings and better sources together, contradict; the least probable first."""
+def _against(dataset: Dataset, production: Production) -> Iterator[tuple[str, float, Row]]:
+    """(breakpoint_id, P(it is right), row) of claims that sightings, or sightings and better sources together, contradict."""
     claimed = {row.breakpoint_id: row for row in dataset.breakpoints}
     seen_in: dict[tuple[str, str], dict[str, None]] = {}
     for row in dataset.sightings:
@@ -65,7 +73,7 @@ def _against(dataset: Dataset, production: Production) -> Iterator[tuple[float, 
                 )
                 remedy = "Look the page up again; retract the claim if it is a slip, or add the sightings that speak for it."
                 key = f"breakpoints/{claim.breakpoint_id}/contradicted"
-                yield claim.probability, (key, AGAINST, each.changeover_id, _text(text, remedy), _json(sources))
+                yield claim.breakpoint_id, claim.probability, (key, AGAINST, each.changeover_id, _text(text, remedy), _json(sources))
 
 
 def _where(each: ChangeOver) -> str:

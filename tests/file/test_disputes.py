@@ -46,7 +46,7 @@ def test_disputes_stand_in_one_list_worst_first(tmp_path: Path, public: bool) ->
     build(dataset(**ROWS), tmp_path / "kb.db", public=public)
     found = disputes(tmp_path / "kb.db")
     kinds = [kind for kind, *_ in found]
-    expected = ["outcome", "claim against evidence", "contradiction", "casting date", "unknown serial", "rival block"]
+    expected = ["outcome", "claim against evidence", "casting date", "unknown serial", "rival block"]
     assert kinds == expected[public:]
     assert kinds == sorted(kinds, key=WORST_FIRST.index)
     assert "too wide for him" not in str(found) or not public
@@ -60,6 +60,24 @@ def test_a_claim_against_evidence_names_who_says_otherwise(tmp_path: Path) -> No
     assert subject == "s|head||a|b"
     assert sources == ["bulletin", "works", "register"]
     assert text.startswith('"a" to "b": early (100) is contradicted; 4 sightings and all claims together put the first new one at 200.')
+
+
+def test_a_contradiction_that_evidence_settles_is_one_dispute_with_every_source(tmp_path: Path) -> None:
+    third = {"breakpoint_id": "between", "old_variant_id": "a", "new_variant_id": "b", "first_new": 201, "source_id": "register"}
+    for further, expected in (([], ["claim against evidence"]), ([third], ["claim against evidence", "contradiction"])):
+        build(dataset(**{**ROWS, "breakpoints": [*ROWS["breakpoints"], *further]}), tmp_path / "kb.db")
+        found = [each for each in disputes(tmp_path / "kb.db") if each[1] == "s|head||a|b"]
+        assert [kind for kind, *_ in found] == expected
+        assert not any("contradicts early" in text or "early," in text for *_, text in found)
+        assert {source for _, _, sources, _ in found for source in sources} == {"bulletin", "works", "register"}
+
+
+def test_a_contradiction_that_evidence_does_not_settle_stays(tmp_path: Path) -> None:
+    open_one = [{**row, "first_new": first, "source_id": "bulletin"} for row, first in zip(ROWS["breakpoints"], (200, 201), strict=True)]
+    open_one[1]["source_id"] = "works"
+    sources = [{**row, "grade": "B"} for row in ROWS["sources"]]
+    build(dataset(**{**ROWS, "sources": sources, "breakpoints": open_one, "sightings": ROWS["sightings"][:3]}), tmp_path / "kb.db")
+    assert [kind for kind, subject, *_ in disputes(tmp_path / "kb.db") if subject == "s|head||a|b"] == ["contradiction"]
 
 
 def test_no_claim_is_called_contradicted_without_a_sighting(tmp_path: Path) -> None:

@@ -53,7 +53,8 @@ def _claims(dataset: Dataset, change: Change, subject: str, copies: Copies, row_
         problem = f"{what}: contradicts {', '.join(others)}."
         remedy = "kb review shows what claims and sightings say together; retract a claim that proves wrong."
         sources = tuple(dict.fromkeys((*(dataset.breakpoints[row_of[each]].source_id for each in others), row.source_id)))
-        yield RowProblem("breakpoints", row_of[breakpoint_id], _column(row), problem, remedy, "doubt", "contradiction", subject, sources)
+        at = row_of[breakpoint_id]
+        yield RowProblem("breakpoints", at, _column(row), problem, remedy, "doubt", "contradiction", subject, sources, tuple(others))
 
 
 def _place(stated: Stated) -> tuple[str, int, int]:

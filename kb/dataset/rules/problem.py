@@ -13,7 +13,7 @@ class RowProblem:
     """One finding of a rule. `index` counts the rows of the table from 0; None means the table as a whole.
 
     A doubt becomes a dispute of the built file: `kind` says of what kind, `subject` what it is about (the id of a change-over,
-    a series, a component, a part), `sources` who says so.
+    a series, a component, a part), `sources` who says so; `against` the keys of other rows of the table that cannot be right beside this one.
     """
 
     table: str
@@ -25,6 +25,7 @@ class RowProblem:
     kind: str = ""
     subject: str = ""
     sources: tuple[str, ...] = ()
+    against: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
