@@ -15,6 +15,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from kb.dataset import pictures, rules
+from kb.dataset.lock import finish
 from kb.words.dataset import Dataset, many_rows
 from kb.words.errors import DataError, FileError, Finding
 from kb.words.records import TABLES, Record
@@ -80,12 +81,13 @@ def load(folders: Sequence[Path | str]) -> Loaded:
     """Read one folder, or several as layers, and check every row and all rows against each other.
 
     Raises:
-        FileError: a folder does not exist or holds no file of a dataset.
+        FileError: a folder does not exist or holds no file of a dataset, or a change that was interrupted cannot be brought to its end.
     """
     paths = tuple(Path(folder) for folder in folders)
     reading = _Reading(paths)
     with many_rows():
         for layer, folder in enumerate(paths):
+            finish(folder)
             reading.add(layer, folder)
         return reading.finish()
 

@@ -82,6 +82,8 @@ def parts(ctx: click.Context, file: Path, mapping: Path, rejects: Path | None, f
     for each in listed.report(written.rejected):
         said = " -> ".join(filter(None, [each.before, each.now]))
         lines.append(f"{each.kind}: {each.part_number}{f' ({said})' if said else ''}")
+    if any(line.startswith("unknown: ") for line in lines) and not listed.add_new:
+        lines.append(f"Numbers that are unknown are only added if {mapping.name} begins with: add_new = true")
     _done(ctx, listed.listing, listed.planned, written, rejects or _beside(file), as_json, "\n".join(lines))
 
 

@@ -1,7 +1,7 @@
 """Changes to a dataset folder: rows added, cells changed, rows retracted. Nothing is ever deleted.
 
 A change is tried on a copy first, with the same check as `kb check`: what would be refused there because of it is refused here, and
-nothing is written. Then the files change one by one, each in one step, those that others refer to first. `load` is who reads a folder
+nothing is written. Then the files change, all of them or none, those that others refer to first. `load` is who reads a folder
 (`loaders.folder.load`), since file formats are not the business of this room.
 """
 
@@ -11,7 +11,7 @@ from pathlib import Path
 
 from kb.dataset.changes import Change, Load, NewCell, NewRow, Refused, Written
 from kb.dataset.draft import Draft
-from kb.dataset.lock import locked, replace
+from kb.dataset.lock import locked, replace_together
 from kb.dataset.trial import as_it_is, news, with_files
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError
@@ -85,11 +85,10 @@ def _apply(folder: Path, changes: Plan, load: Load, partly: bool) -> Written:
 
 
 def _write(draft: Draft, files: Mapping[str, bytes]) -> None:
-    """Files that others refer to first, so that a break between two leaves a dataset that is right."""
+    """Files that others refer to first, so that whoever reads between two of them finds a dataset that is right."""
     arrows = {table: {c.points_at for c in columns(table) if c.points_at and c.points_at != table} for table in files}
-    for table in TopologicalSorter(arrows).static_order():
-        if table in files:
-            replace(draft.folder / draft.file_of(table), files[table])
+    order = [table for table in TopologicalSorter(arrows).static_order() if table in files]
+    replace_together(draft.folder, {draft.file_of(table): files[table] for table in order})
 
 
 def _table_of(dataset: Dataset, key: str, table: str | None) -> str:

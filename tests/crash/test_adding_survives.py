@@ -100,6 +100,87 @@ def test_one_killed_while_adding_leaves_a_right_folder_and_every_earlier_row(fol
     assert left == [], "what the killed ones left must be gone after the next one"
 
 
+IMPORT = ["import", "parts", "list.csv", "--mapping", "map.toml", "--folder"]
+TWO_TABLES = ("parts", "supersessions")
+
+
+@pytest.fixture
+def list_of_parts(tmp_path: Path) -> Path:
+    """A supplier's list that changes two tables at once."""
+    rows = [f"NEW-{number},bush {number},{f'NEW-{number + 1}' if number % 2 else ''}" for number in range(61)]
+    (tmp_path / "list.csv").write_text("\n".join(["No,What,Now", *rows]) + "\n", encoding="utf-8")
+    mapping = 'add_new = true\n[columns]\npart_number = "No"\ndescription = "What"\nnew_part = "Now"\n[always]\nsource_id = "ov-repair-list-9"\n'
+    mapping += 'kind = "original"\nunit = "each"\navailable = "yes"\nsafety_critical = "no"\n'
+    (tmp_path / "map.toml").write_text(mapping, encoding="utf-8")
+    return tmp_path
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in sorted(folder.glob("*.csv"))}
+
+
+def test_killed_at_each_step_an_import_is_there_as_a_whole_or_not_at_all(folder: Path, list_of_parts: Path) -> None:
+    """Before each call that brings something to the disk, into its place or away; whoever comes next finishes what counts and sweeps out the rest."""
+    before = contents(folder)
+    ends = set()
+    for step in range(1, 40):
+        for name, data in before.items():
+            (folder / name).write_bytes(data)
+        killer = f"""
+import os, signal
+from kb.dataset import lock
+from loaders import rejects, folder
+calls = 0
+def counted(call):
+    def run(*arguments, **others):
+        global calls
+        calls += 1
+        if calls == {step}:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return call(*arguments, **others)
+    return run
+os.fchmod, os.fsync, lock.Path.replace, lock.Path.unlink = map(counted, (os.fchmod, os.fsync, lock.Path.replace, lock.Path.unlink))
+from kb.cli import main
+main({[*IMPORT, str(folder)]!r}, prog_name="kb")
+"""
+        done = subprocess.run([sys.executable, "-c", killer], capture_output=True, timeout=60, cwd=list_of_parts)
+        assert not load([folder]).wrong
+        after = contents(folder)
+        changed = {name.removesuffix(".csv") for name in after if after[name] != before.get(name)}
+        assert changed in (set(), set(TWO_TABLES)), (step, changed)
+        ends.add(bool(changed))
+        if done.returncode != -signal.SIGKILL:
+            assert done.returncode == 0, done.stderr
+            break
+    else:
+        raise AssertionError("It never came to its end.")
+    assert ends == {False, True} and step > 8
+    subprocess.run([*KB, "add", "sighting", *SIGHTING, "--serial", "100900", "--folder", str(folder)], check=True, capture_output=True, timeout=60)
+    assert [each.name for each in folder.iterdir() if each.name.startswith(".")] == []
+
+
+def test_killed_at_random_an_import_is_there_as_a_whole_or_not_at_all(folder: Path, list_of_parts: Path, campaign: bool) -> None:
+    dice = random.Random(None if campaign else 7)
+    before = contents(folder)
+    typed = [*KB, *IMPORT, str(folder)]
+    begin = time.monotonic()
+    subprocess.run(typed, check=True, capture_output=True, timeout=60, cwd=list_of_parts)
+    usual = time.monotonic() - begin
+    killed = 0
+    for _ in range(50 if campaign else 3):
+        for name, data in before.items():
+            (folder / name).write_bytes(data)
+        importing = subprocess.Popen(typed, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=list_of_parts)
+        time.sleep(dice.uniform(0.6, 1.05) * usual)
+        os.kill(importing.pid, signal.SIGKILL)
+        importing.communicate(timeout=60)
+        killed += importing.returncode == -signal.SIGKILL
+        assert not load([folder]).wrong
+        after = contents(folder)
+        assert {name.removesuffix(".csv") for name in after if after[name] != before.get(name)} in (set(), set(TWO_TABLES))
+    assert killed, "every import was faster than its killer"
+
+
 def test_killed_at_each_step_of_writing(folder: Path) -> None:
     """Not at random: before each of the four calls that bring the new file to the disk and into its place; the third is the renaming."""
     path = folder / "sightings.csv"
