@@ -22,7 +22,7 @@ class Likelihood:
         self.book, self.assumptions = book, assumptions
         self._compiled: dict[int, tuple[Any, Compiled]] = {}  # by piece; the piece is kept so that its id stays its own
         self._unknown: dict[int, float] = {}  # by compiled reading
-        self._of_texts: dict[tuple[str, int], dict[str, float]] = {}  # by component and compiled reading
+        self._of_texts: dict[tuple[str, int], Floats] = {}  # by component and compiled reading
         self._foundry_weight: dict[int, float] = {}
 
     def compiled(self, piece: Any) -> Compiled:
@@ -36,23 +36,26 @@ class Likelihood:
         variants = self.book.variants_of.get(component_id, [])
         if piece.feature is not None:
             return np.array([self.feature(piece.feature, v.variant_id, piece.value) for v in variants] + [self.where_unknown(piece)])
-        marks = self.book.marks_of(component_id)
-        marked = {mark.variant_id for mark in marks}
-        a = self.assumptions
-        none = np.array([a.none_where_marked if v.variant_id in marked else a.none_where_unmarked for v in variants] + [a.none_where_unrecorded])
+        a, marks = self.assumptions, self.book.marks_by_variant(component_id)
+        none = np.array([a.none_where_marked if len(mine) else a.none_where_unmarked for mine in marks] + [a.none_where_unrecorded])
         if piece.reading is None:
             return none
         compiled = self.compiled(piece)
-        weight, unknown = self.of_texts(component_id, compiled), self.unknown(compiled)
-        of_marks = [[weight[m.normal] for m in marks if m.variant_id == v.variant_id] for v in variants]
-        return (1 - none) * self._or_foundry(np.array([np.mean(each) if each else unknown for each in of_marks] + [unknown]), compiled)
+        weights, unknown = self._weights(component_id, compiled), self.unknown(compiled)
+        of_marks = [weights[mine].mean() if len(mine) else unknown for mine in marks]
+        return (1 - none) * self._or_foundry(np.array([*of_marks, unknown]), compiled)
 
     def of_texts(self, component_id: str, compiled: Compiled) -> dict[str, float]:
         """P(reading | text) of every mark text of a component; compiled: as `compiled` gives it."""
+        texts = self.book.marks_index(component_id).texts
+        return dict(zip(texts, self._weights(component_id, compiled).tolist(), strict=True))
+
+    def _weights(self, component_id: str, compiled: Compiled) -> Floats:
+        """The same as an array, in the order of the index of the component's marks."""
         key = (component_id, id(compiled))
         if key not in self._of_texts:
             index = self.book.marks_index(component_id)
-            self._of_texts[key] = dict(zip(index.texts, index.weights(compiled).tolist(), strict=True)) if index.texts else {}
+            self._of_texts[key] = index.weights(compiled) if index.texts else np.zeros(0)
         return self._of_texts[key]
 
     def of_foundry(self, compiled: Compiled) -> dict[str, float]:

@@ -192,6 +192,14 @@ class Book:
         return MarkIndex.of(sorted({mark.normal for mark in self.marks_of(component_id)}))
 
     @cache  # noqa: B019
+    def marks_by_variant(self, component_id: str) -> list[NDArray[np.intp]]:
+        """For each variant, in the order of `variants_of`, where the texts of its marks stand in `marks_index`."""
+        place = {text: position for position, text in enumerate(self.marks_index(component_id).texts)}
+        of_variant = _grouped(self.marks_of(component_id), lambda mark: mark.variant_id)
+        mine = [of_variant.get(variant.variant_id, []) for variant in self.variants_of.get(component_id, ())]
+        return [np.array([place[mark.normal] for mark in marks], dtype=np.intp) for marks in mine]
+
+    @cache  # noqa: B019
     def changeovers_of(self, component_id: str) -> list[Row]:
         """The estimated change-overs of a component."""
         return self.rows("select * from changeovers where component_id = ? order by rowid", component_id)
