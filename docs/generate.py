@@ -83,7 +83,12 @@ def _written(value: object) -> str:
 def commands() -> str:
     """docs/commands.md: what each command says of itself."""
     pages = [COMMANDS_HEAD, _help()]
-    pages += [f"## kb {name}\n\n{_help(name)}" for name in sorted(kb.commands)]
+    for name in sorted(kb.commands):
+        pages.append(f"## kb {name}\n\n{_help(name)}")
+        context = click.Context(kb)
+        command = kb.get_command(context, name)
+        if isinstance(command, click.Group):
+            pages += [f"### kb {name} {each}\n\n{_help(name, each)}" for each in command.list_commands(context)]
     return "\n".join(pages)
 
 

@@ -41,7 +41,9 @@ class Rows:
     records: list[Record] = field(default_factory=list)
     index_of: dict[str, int] = field(default_factory=dict)  # by key
     layer_of: list[int] = field(default_factory=list)
-    files: list[str] = field(default_factory=list)  # by layer; "" where the layer has no such file
+    files: list[str] = field(default_factory=list)  # by layer, the first one; "" where the layer has no such file
+    names: list[str] = field(default_factory=list)  # all files, as they were read
+    file_of: list[int] = field(default_factory=list)  # of every record, which of them
     row_of: "array[int]" = field(default_factory=lambda: array("q"))
     extras: dict[str, dict[int, str]] = field(default_factory=dict)  # x_ column -> index -> text
     wrong_keys: set[str] = field(default_factory=set)
@@ -50,7 +52,7 @@ class Rows:
 
     def origin(self, index: int | None) -> tuple[str, int]:
         """(file, row) of a record; row 0 for the table as a whole."""
-        return (self.files[self.layer_of[index]], self.row_of[index]) if index is not None else ("", 0)
+        return (self.names[self.file_of[index]], self.row_of[index]) if index is not None else ("", 0)
 
 
 @dataclass(frozen=True)
@@ -223,7 +225,8 @@ class _Reading:
     def _file(self, layer: int, table: str, path: Path, shown: str) -> None:
         rows = self.rows[table]
         rows.present = True
-        rows.files[layer] = shown
+        rows.files[layer] = rows.files[layer] or shown
+        rows.names.append(shown)
         self.counts[shown] = 0
         try:
             read = parse(path.read_bytes())
@@ -278,7 +281,8 @@ class _Reading:
             rows.extras.setdefault(name, {})
         plain = [name for _, name in kept] if len(kept) == len(names) else None
         single = record.key[0] if len(record.key) == 1 else None
-        records, index_of, layer_of, row_of = rows.records, rows.index_of, rows.layer_of, rows.row_of
+        records, index_of, layer_of, row_of, file_of = rows.records, rows.index_of, rows.layer_of, rows.row_of, rows.file_of
+        number = len(rows.names) - 1
         self.counts[shown] = len(read.rows)
         for row, cells in read.rows:
             if plain:
@@ -296,9 +300,11 @@ class _Reading:
                 records.append(new)
                 layer_of.append(layer)
                 row_of.append(row)
+                file_of.append(number)
             elif layer_of[index] == layer:
-                first = rows.origin(index)[1]
-                problem = f'The key "{key}" is already that of row {first}.'
+                file, first = rows.origin(index)
+                where = f"row {first}" if file == shown else f"{file}, row {first}"
+                problem = f'The key "{key}" is already that of {where}.'
                 self._error(shown, row, record.key[0], getattr(new, record.key[0]), problem, "Give the row another key, or delete one of the two.")
                 continue
             else:
@@ -313,7 +319,7 @@ class _Reading:
     def _replace(self, rows: Rows, table: str, index: int, new: Record, layer: int, row: int) -> None:
         """A row of an earlier layer makes way, with its x_ columns."""
         earlier = rows.origin(index)
-        rows.records[index], rows.layer_of[index], rows.row_of[index] = new, layer, row
+        rows.records[index], rows.layer_of[index], rows.row_of[index], rows.file_of[index] = new, layer, row, len(rows.names) - 1
         for texts in rows.extras.values():
             texts.pop(index, None)
         later = rows.origin(index)

@@ -148,7 +148,9 @@ class Draft:
 
     def _row_of(self, table: str, key: str, held: CsvBytes) -> int:
         index = self._held[table].get(key, -1)
-        row = self.before.origin(table, index)[1] if self.before and index >= 0 else 0
+        file, row = self.before.origin(table, index) if self.before and index >= 0 else ("", 0)
+        if file and file != self.file_of(table):
+            raise DataError(f'"{key}" stands in {file}, and only the first file of a table is changed here.', f"Change {file} by hand, row {row}.")
         if "/".join(held.cell(row, name) for name in TABLES[table].key) != key:
             raise DataError(f'No row has the key "{key}".', "kb check says what is wrong with the file.")
         return row

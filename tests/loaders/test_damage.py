@@ -98,6 +98,9 @@ FAULTS = [
     ("breakpoints.csv", swap("p-1,frame", "p-1,farme"), "error", 2, "series_id", "farme", "is not in series.csv", 'Write "frame"'),
     ("breakpoints.csv", swap("B00412", '"4,12E+05"'), "error", 2, "first_new", "4,12E+05", "No longer the number", "Set the column to Text"),
     ("breakpoints.csv", swap("early,cover-late", "late,cover-late"), "error", 2, "new_variant_id", "cover-late", "are the same", "leave old"),
+    ("parts.csv", swap("1407-A", "1407.0"), "error", 3, "part_number", "1407.0", "has given decimals", "write 1407-0"),
+    ("parts.csv", swap("1407-A", "Jan-14"), "error", 3, "part_number", "Jan-14", "looks like a date", "write JAN-14"),
+    ("parts.csv", swap("1407-A", "14-Jan"), "error", 3, "part_number", "14-Jan", "looks like a date", "write 14-JAN"),
     ("parts.csv", swap("1407-A", '"1,4E+03"'), "error", 3, "part_number", "1,4E+03", "No longer the number", "Set the column to Text"),
     ("parts.csv", swap("yes,no,B 4", "maybe,no,B 4"), "error", 3, "available", "maybe", "Not one of the words", "yes, no, unknown"),
     ("variants.csv", swap("0.5", '"0,5"'), "error", 3, "service_share", "0,5", "Not a number", "Write 0.5"),
@@ -149,6 +152,19 @@ def test_what_programs_write_differently_is_taken_without_a_word(folder: Path, f
     table = file.removesuffix(".csv")
     assert [row.key_text for row in getattr(after.dataset, table)] == [row.key_text for row in getattr(before.dataset, table)]
     assert len(getattr(after.dataset, table)) > 0
+
+
+def test_a_table_in_two_files_is_found_where_it_stands(folder: Path) -> None:
+    """datapackage.json may name several files of one table; findings and origins name the right one."""
+    (folder / "more.csv").write_text("model_id,maker_id,name\nm-3,orlop,M3\nm-4,orlpo,M4\nm-2,orlop,M2 again\n", encoding="utf-8")
+    (folder / "datapackage.json").write_text(json.dumps({"resources": [{"name": "models", "path": ["models.csv", "more.csv"]}]}), encoding="utf-8")
+    loaded = load([folder])
+    found = [(each.file, each.row, each.column, each.value) for each in loaded.findings if each.severity == "error"]
+    assert found == [("more.csv", 3, "maker_id", "orlpo"), ("more.csv", 4, "model_id", "m-2")]
+    assert loaded.findings[-1].problem == 'The key "m-2" is already that of models.csv, row 3.'
+    places = [loaded.origin("models", index) for index in range(len(loaded.dataset.models))]
+    assert places == [("models.csv", 2), ("models.csv", 3), ("more.csv", 2), ("more.csv", 3)]
+    assert loaded.counts["models.csv"] == 2 and loaded.counts["more.csv"] == 3
 
 
 def test_the_undamaged_folder_has_no_finding(folder: Path) -> None:

@@ -107,6 +107,10 @@ def _bounds(what: str, least: float | None, most: float | None, how: str) -> tup
 
 DAMAGED_NUMBER = re.compile(r"[0-9][.,][0-9]+E[+-][0-9]+|[0-9]+E\+[0-9]+", re.IGNORECASE)
 DAMAGED_REMEDY = "A spreadsheet has turned a number into this. Set the column to Text and type the number again from the source."
+DECIMAL = re.compile(r"[0-9]{2,}[.,]0+")  # 2141 typed into a column of numbers
+_MONTH = "(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)"
+DATE = re.compile(rf"[0-9]{{1,2}}[-. ]{{1,2}}{_MONTH}(?:[-. ][0-9]{{1,4}})?|{_MONTH}[-. ][0-9]{{1,4}}")  # as spreadsheets show 1-14
+_SUSPECT = re.compile(r"[a-zE]|[.,]0")  # what none of these can do without
 _PLAIN = re.compile(r"[0-9A-Za-z]+(?:[ ./-][0-9A-Za-z]+)*")
 _READING = re.compile(r"(?:[0-9A-Z?*]|\[[0-9A-Z]+\])+")
 _DASH_IN_SET = re.compile(r"\[[^\]]*[-\u2010-\u2015\u2212]")
@@ -124,13 +128,21 @@ def normal_form(stamped: str) -> str:
 def _undamaged(text: str) -> str:
     if DAMAGED_NUMBER.fullmatch(text.strip()):
         raise refuse("damaged", f'"{text}" is no longer the number that was typed.', DAMAGED_REMEDY)
+    if DECIMAL.fullmatch(text.strip()):
+        as_meant = text.strip().replace(",", ".").replace(".", "-")
+        remedy = f"{DAMAGED_REMEDY} If it really ends so, write {as_meant}: dots and dashes do not count."
+        raise refuse("damaged", f'"{text}" looks like a number that a spreadsheet has given decimals.', remedy)
+    if DATE.fullmatch(text.strip()):
+        remedy = "Set the column to Text and type it again from the source."
+        remedy += f" If it really reads so, write {text.strip().upper()}: case does not count."
+        raise refuse("damaged", f'"{text}" looks like a date that a spreadsheet has made of it.', remedy)
     if "\n" in text or "\r" in text:
         raise refuse("line_break", "There is a line break in it.", "Write it on one line.")
     return text
 
 
 def _stamped(text: str) -> str:
-    if not _PLAIN.fullmatch(text) or "E+" in text or "e" in text or "E" in text:
+    if not _PLAIN.fullmatch(text) or _SUSPECT.search(text):
         _refusing(normalise)(_undamaged(text))
     return text
 
