@@ -117,7 +117,7 @@ def make(site: Site, page: Page, asked: Asked, opened: Opened) -> tuple[int, str
     sheet = page.sheet(opened, asked)
     if isinstance(sheet, (Elsewhere, Printed)):
         return sheet
-    twin = asked.path + ".json" if page.answer is not None and sheet.status == 200 else ""
+    twin = asked.path + ".json" if page.answer is not None and sheet.answers and sheet.status == 200 else ""
     return sheet.status, render(environment, sheet.template, asked=asked, twin=twin, **sheet.values)
 
 

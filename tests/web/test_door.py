@@ -236,6 +236,21 @@ def test_one_box_takes_measures_and_offers_what_was_meant(site: Site, typed: str
     assert page.status_code == 200 and says in page.text
 
 
+@pytest.mark.parametrize(
+    ("url", "leads_to", "leads"),
+    [
+        ("/fits", "/fits.json", False),  # nothing was asked yet
+        ("/measure", "/measure.json", False),
+        ("/fits?part=6104&serial=105112", "/fits.json", True),
+        ("/identify?serial=105112", "/sighting", False),  # no casting was looked at
+        ("/identify?serial=105112&mark=arbor-housing%40left%3DV2141", "/sighting", True),
+        ("/kb/sightings?_next=seen-025", "_next=seen-025&amp;_labels=on&amp;_size=max&amp;_stream=1", False),  # a stream has no pages
+    ],
+)
+def test_a_link_is_there_only_if_there_is_something_behind_it(site: Site, url: str, leads_to: str, leads: bool) -> None:
+    assert (leads_to in site.get(url).text) is leads
+
+
 def test_parts_of_a_large_maker_are_shown_by_assembly(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(partlist, "MOST_AT_ONCE", 3)
     monkeypatch.setattr(partlist, "MOST_LINES", 5)

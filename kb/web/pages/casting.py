@@ -29,7 +29,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet:
     form = Form(maker=asked.query.one("maker"), wear=asked.query.one("wear"))
     values = {"form": form, "choices": Choices(opened.book, Form()), "mark": asked.query.one("mark"), "found": None, "error": None}
     if not values["mark"]:
-        return Sheet("castings.html", values)
+        return Sheet("castings.html", values, answers=False)
     try:
         found = answer(opened, asked)
     except KbError as error:

@@ -40,7 +40,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
             values["answer"] = answer(opened, asked)
     except KbError as error:
         return Sheet("measure.html", {"unit_pairs": [], **values, "error": error}, 400)
-    return Sheet("measure.html", values)
+    return Sheet("measure.html", values, answers=values["answer"] is not None)
 
 
 def _unit(opened: Opened, asked: Asked) -> Pairs:

@@ -33,11 +33,12 @@ class Asked:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A page to be shown: its template and what stands in it."""
+    """A page to be shown: its template and what stands in it. answers: there is an answer on it, which the `.json` twin gives, too."""
 
     template: str
     values: dict[str, Any] = field(default_factory=dict)
     status: int = 200
+    answers: bool = True
 
 
 @dataclass(frozen=True)

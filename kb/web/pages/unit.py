@@ -23,7 +23,7 @@ def form_sheet(
     if error is not None:
         form.errors[""] = error
     values = {"form": form, "choices": Choices(opened.book, form), "action": action, "part": part}
-    return Sheet("form.html", values, status or (400 if form.wrong and not form.more else 200))
+    return Sheet("form.html", values, status or (400 if form.wrong and not form.more else 200), answers=False)
 
 
 def front(opened: Opened, asked: Asked) -> Sheet:
