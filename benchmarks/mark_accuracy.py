@@ -43,6 +43,9 @@ def main(pieces: Sequence[str]) -> None:
     """Print everything, or some pieces of it."""
     parts: dict[str, Callable[[], None]] = {f"{size}-{name}": partial(_accuracy, size, name) for size in SIZES for name in PROCESSES}
     parts["letters"] = partial(_letters, 100_000)
+    unknown = [piece for piece in pieces if piece not in parts]
+    if unknown:
+        sys.exit(f"There is no piece {', '.join(unknown)}. Name some of: {', '.join(parts)}.")
     for piece in pieces or parts:
         parts[piece]()
 
