@@ -17,7 +17,7 @@ from kb.channel.forest import Tree
 
 BEAM = 100
 ENOUGH = 25_000  # nodes of a run, after which weighing all costs little more
-ESTIMATED = 0.1  # the share of the sum over all texts that may be an estimate
+ESTIMATED = 0.2  # the share of the sum over all texts that may be an estimate
 
 
 @dataclass(frozen=True, eq=False)

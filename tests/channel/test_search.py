@@ -81,7 +81,7 @@ def test_the_best_ten_are_those_of_weighing_every_text(size: int, readings: int)
         ten = np.sort(every[np.argpartition(every, size - 10)[size - 10 :]])[::-1]
         ten = ten[ten > 0]
         only = search.best(*pair, compiled.parts[0], 10, 1.0, 1.0)
-        found = search.best(*pair, compiled.parts[0], 50, 0.05)
+        found = search.best(*pair, compiled.parts[0], 50, 0.1)
         equal += all(
             len(each.weights) >= len(ten)
             and np.allclose(each.weights[: len(ten)], ten, rtol=1e-12, atol=0)
@@ -89,13 +89,13 @@ def test_the_best_ten_are_those_of_weighing_every_text(size: int, readings: int)
             for each in (only, found)
         )
         every[found.texts] = 0  # what is left was not told
-        assert len(found.weights) < 50 or every.max() <= found.weights[49] * 0.05 * (1 + 1e-9)
+        assert len(found.weights) < 50 or every.max() <= found.weights[49] * 0.1 * (1 + 1e-9)
         total, exactly = found.weights.sum() + found.rest, found.weights.sum() + every.sum()
         sums.append(abs(total / exactly - 1))
         stated.append(abs(found.weights[0] / total - ten[0] / exactly))
     assert equal >= 0.9995 * readings
     off = {"sum": np.quantile(sums, [0.5, 0.95, 1]).round(5), "probability of the best": np.quantile(stated, [0.5, 0.95, 0.999, 1]).round(5)}
-    assert np.quantile(sums, 0.95) <= 0.06, off
+    assert np.quantile(sums, 0.95) <= 0.1, off
     assert np.quantile(stated, 0.95) <= 0.01, off
 
 
