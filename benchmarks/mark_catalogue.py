@@ -101,6 +101,11 @@ def as_table(misreadings: NDArray[np.float64], characters: str, rng: np.random.G
 
 def read_worn(text: str, rng: np.random.Generator, misread: Misread) -> str:
     """A worn reading of a text, in reading notation."""
+    return "".join(token for token, _ in read_characters(text, rng, misread))
+
+
+def read_characters(text: str, rng: np.random.Generator, misread: Misread) -> list[tuple[str, str]]:
+    """The tokens of a worn reading, each with the character that it was read from; `*` with none."""
     characters = list(text)
     if rng.random() < 0.04:
         characters.pop(int(rng.integers(len(characters))))
@@ -110,15 +115,15 @@ def read_worn(text: str, rng: np.random.Generator, misread: Misread) -> str:
     for character in characters:
         kind = rng.random()
         if kind < 0.12:
-            tokens.append("?")
+            tokens.append(("?", character))
         elif kind < 0.22:
-            tokens.append(misread(character))
+            tokens.append((misread(character), character))
         elif kind < 0.27:
             one = character if rng.random() < 0.85 else misread(character)
-            tokens.append(f"[{one}{misread(character)}]")
+            tokens.append((f"[{one}{misread(character)}]", character))
         else:
-            tokens.append(character)
+            tokens.append((character, character))
     if rng.random() < 0.2:
         lost = int(rng.integers(1, 4))
-        tokens = ["*", *tokens[lost:]] if rng.random() < 0.5 else [*tokens[:-lost], "*"]
-    return "".join(tokens)
+        tokens = [("*", ""), *tokens[lost:]] if rng.random() < 0.5 else [*tokens[:-lost], ("*", "")]
+    return tokens

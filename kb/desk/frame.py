@@ -66,11 +66,12 @@ class MakerFrame:
         if component_id not in self._built:
             own = self.own.get(self.components[component_id].assembly)
             cells = own.x if own is not None and self.by_own_number(component_id) else self.u
-            parts = []
+            entries = len(self.book.variants_of.get(component_id, ())) + 1
+            parts = [np.zeros((0, entries))]  # a maker of whom no numbers are recorded has no cells
             for number, line in enumerate(cells.lines):
                 part = self.book.as_built(line.line_id, component_id)
                 if part is None:  # this line says nothing of it
-                    part = np.zeros((int((cells.line == number).sum()), len(self.book.variants_of.get(component_id, ())) + 1))
+                    part = np.zeros((int((cells.line == number).sum()), entries))
                     part[:, -1] = 1.0
                 parts.append(part)
             self._built[component_id] = np.concatenate(parts)

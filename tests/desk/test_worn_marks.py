@@ -122,3 +122,12 @@ def test_a_part_of_a_number_that_does_not_say_so_is_shown_how_to_say_it(demo_db:
         (_, said) = book.identify({"serial": "1051"}).conflicts
         assert said == "1051 is no whole serial recorded here, only a part of some. Where characters are missing write *: 1051*."
         assert len(book.identify({"serial": "777777777"}).conflicts) == 1, "it is a part of none"
+
+
+def test_marks_of_a_maker_of_whom_no_numbers_are_recorded(tmp_path: Path) -> None:
+    path = tmp_path / "kb.db"
+    build(dataset(**{table: ROWS[table] for table in ("makers", "sources", "components", "variants", "marks")}), path)
+    with KnowledgeBase.open(path) as book:
+        found = book.casting("H41?")
+        assert [(each.text, each.serial_first, each.models) for each in found.matches[:1]] == [("H410", "", [])]
+        assert book.identify(Evidence(marks={"head": "H410"})).not_in_knowledge_base == 1.0
