@@ -1,4 +1,5 @@
-"""Knowledge bases with a catalogue of dense families (`benchmarks.mark_catalogue`), with and without confirmed readings of another reader than the table's."""
+"""Knowledge bases with a catalogue of dense families (`benchmarks.mark_catalogue`), with or without confirmed readings by another reader than the
+table's."""
 
 from pathlib import Path
 

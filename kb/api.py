@@ -241,12 +241,12 @@ class KnowledgeBase:
 
         return find(self._book, self._parts, self._traced, text, TOLERANCE if tolerance is None else tolerance, figure, item, today)
 
-    def casting(self, reading: str, wear: str | None = None, maker: str | None = None) -> CastingAnswer:
-        """What a loose casting is off, by its worn number."""
+    def casting(self, reading: str, wear: str | None = None, maker: str | None = None, again: Mapping[int, str] | None = None) -> CastingAnswer:
+        """What a loose casting is off, by its worn number. again: what a second look at some characters showed, by their place from 1: {3: "8"}."""
         from kb.desk.casting import casting
 
         makers = [named(self._book.makers, maker, "maker").maker_id] if maker else list(self._book.makers)
-        return casting(self._book, {m: self._frame(m) for m in makers}, reading, wear, self._assumptions)
+        return casting(self._book, {m: self._frame(m) for m in makers}, reading, wear, again or {}, self._assumptions)
 
     def review(self, series: str | None = None, component: str | None = None) -> ReviewAnswer:
         """What the evidence makes of the change-overs, and where it does not agree."""

@@ -6,15 +6,15 @@ one slip that may have happened unnoticed: a character lost, one taken for two, 
 paths are sums over alignments. The number read upside down is a second automaton beside the first.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.reading import Reading
+from kb.channel.reading import TURNED, Reading
 from kb.channel.wear import confusion
 from kb.words.errors import DataError
 from kb.words.notation import ALPHABET
@@ -98,6 +98,34 @@ def compile_readings(readings: Sequence[Reading], wears: Sequence[str | None], a
     discount = 1 / (1 + (len(readings) - 1) * assumptions.reading_correlation)
     parts = tuple(_part(reading, level_of(reading, wear), discount, assumptions) for reading, wear in zip(readings, wears, strict=True))
     return Compiled(tuple(readings), parts)
+
+
+def looked_again(compiled: Compiled, which: int, again: Mapping[int, str], assumptions: Assumptions) -> Compiled:
+    """The same with what a second look showed at some tokens of one reading: a reading of the same true character, as good as of a clean one.
+
+    Args:
+        again: position of the token in the reading as typed -> the character seen there.
+
+    Raises:
+        DataError: there is no such token, or it is `*`, or a character cannot be stamped.
+    """
+    part, reading = compiled.parts[which], compiled.readings[which]
+    clean = confusion("clean", assumptions)
+    entries = part.entries.copy()
+    begins = np.flatnonzero(part.start)
+    turned = part.source >= begins[1] if len(begins) > 1 else np.zeros(len(part.source), dtype=np.bool_)
+    for position, character in again.items():
+        if not 0 <= position < len(reading.tokens) or reading.tokens[position] == "*":
+            problem = f"{reading.text} has no character {position + 1} to look at again."
+            raise DataError(problem, f"Count its characters from 1 to {len(reading.tokens)}; [38] counts as one, * cannot be looked at again.")
+        (code,) = encode(character) if len(character) == 1 else [-1]
+        if code < 0:
+            raise DataError(f'"{character}" is not one character.', 'Say what the second look showed, as in "3=8".')
+        takes = (part.takes == position).any(axis=1)
+        entries[:, takes & ~turned] *= clean[:, [code]]
+        entries[:, takes & turned] *= clean[:, encode(TURNED[character])] if character in TURNED else clean.min()
+    parts = [replace(part, entries=entries) if i == which else each for i, each in enumerate(compiled.parts)]
+    return Compiled(compiled.readings, tuple(parts))
 
 
 def level_of(reading: Reading, wear: str | None) -> str:

@@ -10,6 +10,7 @@ dashes, dots and slashes do not count (docs/model.md, section 1).
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -17,7 +18,7 @@ from kb.words.errors import DataError
 from kb.words.notation import ALPHABET, simplify
 
 LONGEST = 64  # characters as typed
-_TURNED = dict(zip("0168HINOSXZ9MW", "0198HINOSXZ6WM", strict=True))
+TURNED = dict(zip("0168HINOSXZ9MW", "0198HINOSXZ6WM", strict=True))
 _HELP = "Write letters A-Z and digits, ? for one character, [38] for one of these, * for any number of missing ones."
 
 
@@ -84,8 +85,8 @@ class Reading:
         for token in reversed(self.tokens):
             if token in ("?", "*"):
                 tokens.append(token)
-            elif all(character in _TURNED for character in token):
-                tokens.append("".join(sorted(_TURNED[character] for character in token)))
+            elif all(character in TURNED for character in token):
+                tokens.append("".join(sorted(TURNED[character] for character in token)))
             else:
                 return None
         return None if tuple(tokens) == self.tokens else Reading(_notation(tokens, self.plain), tuple(tokens), self.plain)
@@ -102,6 +103,25 @@ class Reading:
             return re.compile(pieces)
         *between, last = others
         return re.compile(f"{pieces}{''.join(f'(?>.*?{piece})' for piece in between)}.*{last}")
+
+
+def second_looks(typed: Iterable[str]) -> dict[int, str]:
+    """What second looks showed: "3=8" is an 8 at the third character.
+
+    Raises:
+        DataError: it is not written so.
+
+    >>> second_looks(["3=8", "5=b"])
+    {3: '8', 5: 'B'}
+    """
+    found = {}
+    for text in typed:
+        place, _, seen = text.partition("=")
+        seen = simplify(seen)
+        if not place.strip().isdecimal() or len(place) > 3 or len(seen) != 1 or seen not in ALPHABET:
+            raise DataError(f'"{text[:40]}" does not say what a second look showed.', 'Write the place and the character seen there, as in "3=8".')
+        found[int(place)] = seen
+    return found
 
 
 def _members(typed: str, text: str) -> str:

@@ -1,13 +1,13 @@
 """A loose casting: what is it off (docs/model.md, section 11)."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import Compiled, compile_readings, level_of
+from kb.channel.compiled import Compiled, compile_readings, level_of, looked_again
 from kb.channel.marks import MANY
 from kb.channel.reading import Reading
 from kb.desk import explain, wornwords
@@ -19,6 +19,7 @@ from kb.desk.ranges import built_with
 from kb.desk.reread import characters, seen_again, unrecorded_again
 from kb.file.book import Book, Row
 from kb.words.answers import CastingAnswer, Check, Match, NearMark, Outcome
+from kb.words.notation import simplify
 
 Floats = NDArray[np.float64]
 LEAST_SHOWN = 0.0001
@@ -26,14 +27,20 @@ MOST_SHOWN = 50
 AS_REREAD = 200  # mark texts considered when asking which character to re-read
 
 
-def casting(book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | None, assumptions: Assumptions) -> CastingAnswer:
+def casting(
+    book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | None, again: Mapping[int, str], assumptions: Assumptions
+) -> CastingAnswer:
     """Which recorded marks a worn casting number may be, over the makers of `frames`.
 
+    Args:
+        again: what a second look at some characters showed, by their place, counted from 1.
+
     Raises:
-        DataError: the reading is not in the notation.
+        DataError: the reading is not in the notation, or has no such characters.
     """
     reading = Reading.parse(typed)
-    compiled = compile_readings([reading], [wear], assumptions)
+    again = {position - 1: simplify(character) for position, character in again.items()}
+    compiled = looked_again(compile_readings([reading], [wear], assumptions), 0, again, assumptions)
     everywhere = len(frames) == len(book.makers)
     candidates = _among_many(book, compiled) if everywhere and len(book.mark_index.texts) >= MANY else _among_all(book, frames, compiled, everywhere)
     texts, each = candidates.texts, (1 - assumptions.not_in_knowledge_base) / max(1, candidates.count)
@@ -52,7 +59,7 @@ def casting(book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | N
         reading=typed,
         matches=matches,
         not_in_knowledge_base=unknown / total if total > 0 else 1.0,
-        check_next=_check_next(reading, wear, texts, known, rest, unknown, assumptions),
+        check_next=_check_next(compiled, wear, again, texts, known, rest, unknown, assumptions),
         near=_near(book, reading, candidates, assumptions) if nowhere and piece_of is None else [],
         cannot_tell=_cannot_tell(reading, wear, compiled, candidates),
         part_of=_part_of(reading, candidates, *piece_of) if piece_of else "",
@@ -158,7 +165,14 @@ def _cannot_tell(reading: Reading, wear: str | None, compiled: Compiled, candida
 
 
 def _check_next(
-    reading: Reading, wear: str | None, texts: list[str], known: Floats, others: float, unknown: float, assumptions: Assumptions
+    compiled: Compiled,
+    wear: str | None,
+    again: Mapping[int, str],
+    texts: list[str],
+    known: Floats,
+    others: float,
+    unknown: float,
+    assumptions: Assumptions,
 ) -> list[Check]:
     """The characters whose re-reading would tell most about which mark it is. others: what all marks weigh that are not among the texts."""
     total = float(known.sum()) + unknown
@@ -169,18 +183,20 @@ def _check_next(
     some = [texts[i] for i in top]
     labels = [*some, "another mark", "not in this knowledge base"]
     rest = float(known.sum() - known[top].sum()) + others
-    _, of_texts = seen_again(compile_readings([reading], [wear], assumptions).parts[0], reading, some, assumptions)
-    of_strangers = unrecorded_again(reading, wear, assumptions)
+    reading = compiled.readings[0]
+    _, of_texts = seen_again(compiled.parts[0], reading, some, assumptions)
+    of_strangers = unrecorded_again(reading, wear, assumptions, again)
     chance = np.append(known[top], [max(0.0, rest), unknown]) / (total + others)
     checks = []
-    for found in characters(chance[:, None] * np.hstack([of_texts, of_strangers, of_strangers]), reading, "casting number", lambda _: {}):
+    tables = chance[:, None] * np.hstack([of_texts, of_strangers, of_strangers])
+    for found in characters(tables, reading, "casting number", lambda position, seen: {"again": f"{position + 1}={seen}"}):
         chances = found.joint.sum(axis=0)
         outcomes = []
         for i, name in enumerate(found.outcomes):
             if chances[i] > 0.001:
                 best = int(found.joint[:, i].argmax())
                 means = explain.means(labels[best], float(found.joint[best, i] / chances[i]))
-                outcomes.append(Outcome(outcome=name, means=means, probability=float(chances[i])))
+                outcomes.append(Outcome(outcome=name, means=means, probability=float(chances[i]), adds=found.adds(i)))
         outcomes.sort(key=lambda o: -o.probability)
         checks.append(Check(check=found.check, effort=CLEANING_MINUTES, gain_bits=found.bits, outcomes=outcomes))
     return sorted(checks, key=lambda c: -c.gain_bits)[:5]

@@ -5,6 +5,7 @@ a check digit, through the most probable whole serials, if those hold nearly all
 """
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from kb.channel.alignment import rereadable
 from kb.channel.compiled import Compiled
 from kb.channel.digits import PrintedForm, outermost
+from kb.channel.reading import Reading
 from kb.channel.standing import stands_on_stretches
 from kb.channel.stretches import Weigher
 from kb.channel.wear import confusion
@@ -19,7 +21,7 @@ from kb.desk import explain
 from kb.desk.asked import Asked
 from kb.desk.cells import Stretches
 from kb.desk.question import SerialPiece, SpotPiece
-from kb.desk.reread import Reread, characters, seen_again, unrecorded_again
+from kb.desk.reread import Reread, characters, seen_again, unrecorded_again, with_character
 from kb.desk.serials import Whole, printed
 from kb.desk.weigh import UnitPosterior, Weighing
 from kb.words.notation import simplify
@@ -42,7 +44,7 @@ def of_mark(weighing: Weighing, joint: Floats, maker: str, piece: SpotPiece) -> 
         np.matmul(joint, again),
         piece.reading,
         explain.place_name(weighing.book, component, place),
-        lambda read: {"marks": f"{where}={read}", "instead_of": piece.text},
+        lambda position, seen: _instead(piece.text, piece.reading, position, seen, "marks", f"{where}="),
     )
 
 
@@ -126,7 +128,14 @@ def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, m
 
 def _of_number(tables: Floats, piece: SerialPiece, where: str) -> Iterator[Reread]:
     series = f"{piece.series_id}=" if piece.series_id else ""
-    yield from characters(tables, piece.reading, where, lambda read: {"serial": f"{series}{read}", "instead_of": piece.text})
+    yield from characters(tables, piece.reading, where, lambda position, seen: _instead(piece.text, piece.reading, position, seen, "serial", series))
+
+
+def _instead(text: str, reading: Reading | None, position: int, seen: str, kind: str, where: str) -> dict[str, Any]:
+    """The evidence with the character seen in its place; nothing where that is what was read."""
+    if reading is None or reading.tokens[position] == seen:
+        return {}
+    return {kind: f"{where}{with_character(reading, position, seen)}", "instead_of": text}
 
 
 def _of_listed(weighing: Weighing, pieces: Sequence[SerialPiece], compiled: Compiled, u: Stretches, listed: Sequence[Whole]) -> Iterator[Floats]:

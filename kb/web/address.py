@@ -75,7 +75,8 @@ class Known:
     def adding(self, path: str, adds: Mapping[str, str], further: Iterable[tuple[str, str]] = ()) -> str:
         """The address that the outcome of a check leads to: more is known, or one reading is made clearer.
 
-        >>> Known([("serial", "engine=E4?"), ("saw", "head.studs=6")]).adding("/identify", {"serial": "E41", "instead_of": "engine=E4?"})
+        >>> known = Known([("serial", "engine=E4?"), ("saw", "head.studs=6")])
+        >>> known.adding("/identify", {"serial": "engine=E41", "instead_of": "engine=E4?"})
         '/identify?serial=engine%3DE41&saw=head.studs%3D6'
         """
         replaced = adds.get("instead_of", "")
@@ -83,9 +84,7 @@ class Known:
         for field, value in adds.items():
             if field != "instead_of":
                 name = _NAMES[field]
-                before, equals, _ = replaced.rpartition("=")
-                whole = f"{before}={value}" if name == "serial" and equals else value
-                pieces.append((_KINDS.index(name), whole, _encoded(name, whole)))
+                pieces.append((_KINDS.index(name), value, _encoded(name, value)))
         return _joined(path, further, [encoded for _, _, encoded in sorted(pieces, key=lambda piece: piece[0])])
 
 

@@ -90,7 +90,10 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
     ("/sighting.json", "What was read and seen on a unit, as rows for the archivist.", _EVIDENCE[:-1], SightingRow, True),
     (
         "/castings.json", "What a loose casting is off.",
-        [_text("mark", "What can be read of its mark.", True, example="V21?1"), _EVIDENCE[0], _EVIDENCE[6]], CastingAnswer, False,
+        [
+            _text("mark", "What can be read of its mark.", True, example="V21?1"), _EVIDENCE[0], _EVIDENCE[6],
+            _list("again", "N=CHARACTER: what a second look at its Nth character showed.", "4=8"),
+        ], CastingAnswer, False,
     ),
     (
         "/changeovers.json", "When castings changed, by all claims and sightings, and what does not agree.",

@@ -7,9 +7,10 @@ import pytest
 
 from kb.assumptions import Assumptions
 from kb.channel.alignment import rereadable, stands_for, usual
-from kb.channel.compiled import compile_readings
+from kb.channel.compiled import compile_readings, looked_again
 from kb.channel.reading import Reading
 from kb.channel.wear import confusion
+from kb.words.errors import DataError
 from kb.words.notation import ALPHABET
 
 A = Assumptions()
@@ -60,3 +61,29 @@ def test_what_a_token_usually_stands_for() -> None:
     assert usual("?", table) == pytest.approx(np.full(36, 1 / 36))
     three = usual("3", table)
     assert three.argmax() == 3 and three[8] > three[ALPHABET.index("L")]
+
+
+@pytest.mark.parametrize(("reading", "place", "seen"), [("H4?2", 2, "1"), ("H4[17]2", 2, "1"), ("H472", 2, "1"), ("*47", 1, "4"), ("4712", 0, "4")])
+@pytest.mark.parametrize("wear", ["clean", "worn"])
+def test_a_second_look_is_one_more_reading_of_the_same_character(reading: str, place: int, seen: str, wear: str) -> None:
+    texts = ["H412", "H472", "H47", "4712", "47", "9"]
+    compiled = compile_readings([Reading.parse(reading)], [wear], A)
+    again = looked_again(compiled, 0, {place: seen}, A)
+    weights, stands = stands_for(compiled.parts[0], texts)
+    expected = weights * (stands[:, place] @ confusion("clean", A)[:, ALPHABET.index(seen)])
+    assert [again.weight(text) for text in texts] == pytest.approx(expected, rel=1e-9, abs=1e-18)
+
+
+def test_a_second_look_at_a_number_that_may_stand_upside_down() -> None:
+    compiled = compile_readings([Reading.parse("6?1")], ["worn"], A)  # turned: 1?9
+    upright, turned = (looked_again(compiled, 0, {0: seen}, A) for seen in "69")
+    assert upright.weight("601") > 50 * upright.weight("109")
+    assert turned.weight("106") / turned.weight("601") > compiled.weight("106") / compiled.weight("601")
+
+
+@pytest.mark.parametrize(
+    ("place", "seen", "said"), [(4, "1", "has no character 5"), (0, "1", "has no character 1"), (1, "12", "is not one"), (1, "é", '"é"')]
+)
+def test_what_cannot_be_looked_at_again(place: int, seen: str, said: str) -> None:
+    with pytest.raises(DataError, match=said):
+        looked_again(compile_readings([Reading.parse("*412")], ["worn"], A), 0, {place: seen}, A)

@@ -171,6 +171,20 @@ def test_a_loose_casting_read_without_a_doubt_but_recorded_nowhere_is_read_again
     assert {outcome.outcome for outcome in found.check_next[0].outcomes} >= {"0", "1", "6", "8", "7"}
 
 
+def test_a_second_look_at_a_loose_casting_means_what_was_foretold(mills: KnowledgeBase) -> None:
+    for reading, wear in (("V21?7", None), ("V2147", None), ("V2[16]41", None), ("V2141", "badly-worn")):
+        check = mills.casting(reading, wear=wear).check_next[0]
+        for outcome in check.outcomes[:3]:
+            if outcome.adds:
+                place, _, seen = outcome.adds["again"].partition("=")
+                assert seen == outcome.outcome
+                then = mills.casting(reading, wear=wear, again={int(place): seen})
+                label, _, said = outcome.means.partition(",")
+                chance = then.not_in_knowledge_base if label.startswith("not in") else sum(m.probability for m in then.matches if m.text == label)
+                assert chance == pytest.approx(float(said[-5:-1]), abs=0.006), (reading, outcome)
+                assert not any(f"re-read the {place}" in each.check and each.gain_bits > check.gain_bits / 4 for each in then.check_next)
+
+
 def test_nothing_is_read_again_where_nothing_is_open(mills: KnowledgeBase, tmp_path: Path) -> None:
     assert not [each for each in mills.identify(Evidence(serial="106200", model="rook-36")).check_next if "(serial)" in each.check]
 

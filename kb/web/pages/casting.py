@@ -1,6 +1,10 @@
 """A loose casting by what can still be read of its number."""
 
+from collections.abc import Iterable, Mapping
+
+from kb.channel.reading import second_looks
 from kb.desk.plain import open_bits
+from kb.web.address import Pairs, address
 from kb.web.desk import Opened
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Asked, Page, Sheet
@@ -21,13 +25,26 @@ def answer(opened: Opened, asked: Asked) -> CastingAnswer:
         raise DataError(f'"{mark[:20]}..." is longer than {LONGEST} characters.', "Give one number at a time.")
     if wear and wear not in WEAR_LEVELS:
         raise DataError(f'"{wear[:40]}" is not a degree of wear.', f"Choose one of {', '.join(WEAR_LEVELS)}.")
-    return opened.kb.casting(mark, wear=wear or None, maker=asked.query.one("maker") or None)
+    again = second_looks(text for text in asked.query.all("again") if text)
+    return opened.kb.casting(mark, wear=wear or None, maker=asked.query.one("maker") or None, again=again)
+
+
+class _Looks:
+    """What is asked, to be asked again with one more second look."""
+
+    def __init__(self, pairs: Pairs) -> None:
+        self._pairs = pairs
+
+    def adding(self, path: str, adds: Mapping[str, str], further: Iterable[tuple[str, str]] = ()) -> str:
+        """The address that an outcome of a second look leads to."""
+        return address(path, [*further, *self._pairs, *adds.items()])
 
 
 def sheet(opened: Opened, asked: Asked) -> Sheet:
     """The form, with the castings below it once a number is given."""
     form = Form(maker=asked.query.one("maker"), wear=asked.query.one("wear"))
-    values = {"form": form, "choices": Choices(opened.book, Form()), "mark": asked.query.one("mark"), "found": None, "error": None}
+    values = {"form": form, "choices": Choices(opened.book, Form()), "mark": asked.query.one("mark"), "found": None, "error": None,
+              "again": [text for text in asked.query.all("again") if text], "known": _Looks(asked.query.pairs)}  # fmt: skip
     if not values["mark"]:
         return Sheet("castings.html", values, answers=False)
     try:
