@@ -15,7 +15,7 @@ import numpy
 
 from benchmarks.measure import Row, as_table
 
-BENCHMARKS = ("reading_weights", "identify", "parts", "counter", "start_up", "build", "changeovers", "web", "marks", "rereading")
+BENCHMARKS = ("reading_weights", "identify", "parts", "counter", "start_up", "build", "changeovers", "web", "marks", "rereading", "context")
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "performance.md"
 
 HEAD = """\
