@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-LOOKED_AT_EACH = 0.1  # seconds
+LOOKED_AT_EACH = 0.5  # seconds; looking walks the tables of all pages, which takes a core from those that are looked at
 _PROC = Path("/proc")
 
 
