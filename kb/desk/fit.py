@@ -224,12 +224,7 @@ class _DoesItFit:
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
         ground = self.setting.ground(self.spot, self.case.claims, spot)
-        axis = ground.axis(spot)
-        others = tuple(a for a in range(ground.table.ndim) if a != axis)
-        joint = np.array([np.where(part, ground.table, 0.0).sum(axis=others) for part in self._states(ground)])
-        joint = np.hstack([joint, np.zeros((len(joint), 1))])
-        joint[-1, -1] = max(0.0, 1 - joint.sum())
-        return normalised(joint)
+        return ground.by_variant(self._states(ground), spot)
 
     def by_cells(self, maker: str) -> Floats:
         """See `Asked`."""

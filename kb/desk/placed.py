@@ -1,7 +1,7 @@
 """Where rules hold for one examined unit: fitment rules set on the ground of its posterior."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 from typing import Literal, NamedTuple
 
@@ -15,6 +15,7 @@ from kb.desk.limits import Cuts, alike, of_model, within
 from kb.desk.partbook import PartBook
 from kb.desk.question import SpotPiece
 from kb.file.book import Row
+from kb.inference.advice import normalised
 from kb.inference.assembly import Spot
 from kb.inference.ground import Ground
 from kb.inference.verdict import Truth
@@ -187,6 +188,14 @@ class PlacedGround(Ground):
             return self._alike.together(self._table(assembly, parts))
         both = self._alike.together(self._table(assembly, (self._parts[:, None] * parts).reshape(-1, parts.shape[1])))
         return both.reshape(*both.shape[:-1], len(self._parts), len(parts))
+
+    def by_variant(self, sets: Sequence[Bools], spot: Spot) -> Floats:
+        """(sets, V+2) how much of each set lies with each variant at a place; the last entry of the last set is what the table does not hold."""
+        others = tuple(a for a in range(self.table.ndim) if a != self.axis(spot))
+        joint = np.array([np.where(each, self.table, 0.0).sum(axis=others) for each in sets])
+        joint = np.hstack([joint, np.zeros((len(joint), 1))])
+        joint[-1, -1] = max(0.0, 1 - joint.sum())
+        return normalised(joint)
 
     def axis(self, spot: Spot) -> int:
         """The axis of the table for a place."""
