@@ -84,7 +84,7 @@ def section() -> str:
         "## What the unit tells about a worn casting number",
         "",
         "How often the best mark is the right one: over all marks, and where the model of the unit is known and the number of one other casting",
-        "was read clear. Goal: at least twice as often.",
+        "was read clear; the place of the worn one is known with the unit. Goal: at least twice as often.",
         "",
         "| marks | readings | alone | with the unit | times | reached |",
         "|---:|---:|---:|---:|---:|---|",
