@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -124,14 +125,9 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in sorted(folder.glob("*.csv"))}
 
 
-def test_killed_at_each_step_an_import_is_there_as_a_whole_or_not_at_all(folder: Path, list_of_parts: Path) -> None:
-    """Before each call that brings something to the disk, into its place or away; whoever comes next finishes what counts and sweeps out the rest."""
-    before = contents(folder)
-    ends = set()
-    for step in range(1, 40):
-        for name, data in before.items():
-            (folder / name).write_bytes(data)
-        killer = f"""
+def killer_at(step: int, calls: Sequence[str], typed: list[str]) -> str:
+    """A program that is what is typed, but kills itself before the so-manieth of certain calls."""
+    return f"""
 import os, signal
 from kb.dataset import lock
 from loaders import rejects, folder
@@ -144,10 +140,20 @@ def counted(call):
             os.kill(os.getpid(), signal.SIGKILL)
         return call(*arguments, **others)
     return run
-os.fchmod, os.fsync, lock.Path.replace, lock.Path.unlink = map(counted, (os.fchmod, os.fsync, lock.Path.replace, lock.Path.unlink))
+{", ".join(calls)} = map(counted, ({", ".join(calls)}))
 from kb.cli import main
-main({[*IMPORT, str(folder)]!r}, prog_name="kb")
+main({typed!r}, prog_name="kb")
 """
+
+
+def test_killed_at_each_step_an_import_is_there_as_a_whole_or_not_at_all(folder: Path, list_of_parts: Path) -> None:
+    """Before each call that brings something to the disk, into its place or away; whoever comes next finishes what counts and sweeps out the rest."""
+    before = contents(folder)
+    ends = set()
+    for step in range(1, 40):
+        for name, data in before.items():
+            (folder / name).write_bytes(data)
+        killer = killer_at(step, ("os.fchmod", "os.fsync", "lock.Path.replace", "lock.Path.unlink"), [*IMPORT, str(folder)])
         done = subprocess.run([sys.executable, "-c", killer], capture_output=True, timeout=60, cwd=list_of_parts)
         assert not load([folder]).wrong
         after = contents(folder)
@@ -191,22 +197,8 @@ def test_killed_at_each_step_of_writing(folder: Path) -> None:
     path = folder / "sightings.csv"
     before = path.read_bytes()
     for step in range(1, 5):
-        killer = f"""
-import os, signal
-from kb.dataset import lock
-calls = 0
-def counted(call):
-    def run(*arguments, **others):
-        global calls
-        calls += 1
-        if calls == {step}:
-            os.kill(os.getpid(), signal.SIGKILL)
-        return call(*arguments, **others)
-    return run
-os.fchmod, os.fsync, lock.Path.replace = counted(os.fchmod), counted(os.fsync), counted(lock.Path.replace)
-from kb.cli import main
-main({["add", "sighting", *SIGHTING, "--serial", "100001", "--folder", str(folder)]!r}, prog_name="kb")
-"""
+        typed = ["add", "sighting", *SIGHTING, "--serial", "100001", "--folder", str(folder)]
+        killer = killer_at(step, ("os.fchmod", "os.fsync", "lock.Path.replace"), typed)
         done = subprocess.run([sys.executable, "-c", killer], capture_output=True, timeout=60)
         assert done.returncode == -signal.SIGKILL, (step, done.stderr)
         after = path.read_bytes()
