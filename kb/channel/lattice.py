@@ -26,24 +26,24 @@ _BETWEEN = (_BELOW.T[:, :, None] * _BELOW[:, None, :]).reshape(DIGITS, DIGITS * 
 
 
 class Tables:
-    """Weights by digit, (E, V, 10), of V variants of the same steps, and their sums over digits; `all`: (E, V)."""
+    """Weights of steps by digit, (E, 10), and their sums over digits; `all`: (E,)."""
 
     def __init__(self, weight: Floats) -> None:
         self.weight, self.all = weight, weight.sum(axis=-1)
 
     @cached_property
     def below(self) -> Floats:
-        """(E, V, 10) over the digits below one."""
+        """(E, 10) over the digits below one."""
         return np.asarray(self.weight @ _BELOW, dtype=np.float64)
 
     @cached_property
     def above(self) -> Floats:
-        """(E, V, 10) over the digits above one."""
+        """(E, 10) over the digits above one."""
         return np.asarray(self.weight @ _BELOW.T, dtype=np.float64)
 
     @cached_property
     def between(self) -> Floats:
-        """(E, V, 10, 10) over the digits strictly between two."""
+        """(E, 10, 10) over the digits strictly between two."""
         return np.asarray((self.weight @ _BETWEEN).reshape(*self.weight.shape, DIGITS), dtype=np.float64)
 
 
@@ -76,7 +76,7 @@ class Steps:
     @cached_property
     def tables(self) -> "Tables":
         """The weights of its digits, added up in the ways that a walk needs."""
-        return Tables(self.weight.T[:, None])
+        return Tables(self.weight.T)
 
     def beside(self, other: "Steps") -> "Steps":
         """The steps of two automata taken together; the pair (i, j) is state i * size + j."""

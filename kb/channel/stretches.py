@@ -213,22 +213,21 @@ def _walked(steps: tuple[Steps, ...], begin: Floats, end: Floats, first: Integer
     for place, step in enumerate(steps):
         power = 10 ** (len(steps) - 1 - place)
         a, b = first // power % DIGITS, last // power % DIGITS
-        tables = step.tables
-        weight = tables.weight
+        tables, weight = step.tables, step.tables.weight
         along = low[step.source]
         if parted:
             up = high[step.source]
-            between = free[step.source] * tables.all[:, 0].reshape(len(weight), -1) + up * tables.below[:, 0, b]
-            between += along * tables.above[:, 0, a] * ~tied if tied.any() else along * tables.above[:, 0, a]
-            free, high = step.gathered(between), step.gathered(up * weight[:, 0, b])
+            between = free[step.source] * tables.all[:, None] + up * tables.below[:, b]
+            between += along * tables.above[:, a] * ~tied if tied.any() else along * tables.above[:, a]
+            free, high = step.gathered(between), step.gathered(up * weight[:, b])
         else:
             free, high = np.zeros((step.after, len(first))), np.zeros((step.after, len(first)))
         parting = np.flatnonzero(tied & (a != b))
         if len(parting):
             mine = along[:, parting]
-            free[:, parting] = step.gathered(mine * tables.between[:, 0, a[parting], b[parting]])
-            high[:, parting] = step.gathered(mine * weight[:, 0, b[parting]])
+            free[:, parting] = step.gathered(mine * tables.between[:, a[parting], b[parting]])
+            high[:, parting] = step.gathered(mine * weight[:, b[parting]])
             tied[parting] = False
             parted = True
-        low = step.gathered(along * weight[:, 0, a])
+        low = step.gathered(along * weight[:, a])
     return np.asarray(((low + high + free) * end).sum(axis=0), dtype=np.float64)
