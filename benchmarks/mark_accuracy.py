@@ -1,10 +1,10 @@
 """How often the best mark is the true one, and how honest the stated probabilities are.
 
 `python -m benchmarks.mark_accuracy [PIECE ...]` prints what docs/wear.md states, all of it or some pieces of it (`10000-handwriting`,
-`letters`); a million marks take some five minutes. Readings are drawn by processes other than the program's table
+`letters`); a million marks take some fifteen minutes. Readings are drawn by processes other than the program's table
 (`benchmarks.mark_catalogue`), with seeds on which nothing was chosen. Baseline: the text nearest by Levenshtein distance (RapidFuzz) to
 the reading as it is typed, notation and all; texts equally near share the point. Beside it a baseline that is helped: of `[38]` it gets
-the first, and `*` is left out.
+the first, and `*` is left out. And a matcher that is told how the readings were drawn (`benchmarks.informed`): nothing can do better.
 """
 
 import re
@@ -17,6 +17,7 @@ import numpy as np
 from rapidfuzz import process
 from rapidfuzz.distance import Levenshtein
 
+from benchmarks import informed
 from benchmarks.mark_catalogue import Misread, any_other, as_handwriting, as_table, catalogue, read_worn
 from kb.assumptions import Assumptions
 from kb.channel import wear
@@ -24,7 +25,7 @@ from kb.channel.compiled import Floats, compile_readings
 from kb.channel.learning import Confirmed, diagram, learn
 from kb.channel.marks import MarkIndex
 from kb.channel.reading import Reading
-from kb.channel.search import Found
+from kb.channel.search import Found, heaviest
 from kb.channel.strokes.glyphs import styles
 from kb.channel.strokes.table import table
 from kb.channel.strokes.wearing import LEVELS
@@ -33,7 +34,7 @@ from kb.words.notation import ALPHABET
 
 SIZES = (10_000, 100_000, 1_000_000)
 READINGS, CONFIRMED = 10_000, 500  # so many that about a hundred are stated .9 or more
-COMPARED = 4000  # of them with the baseline
+COMPARED = 4000  # of them with the baselines
 PROCESSES: dict[str, Callable[[np.random.Generator], Misread]] = {"handwriting": as_handwriting, "alike": any_other}
 PRIOR = Assumptions().not_in_knowledge_base
 CHUNK = 20  # readings held against all texts at once by the baseline
@@ -70,6 +71,10 @@ def _accuracy(size: int, name: str) -> None:
     true = true[:READINGS]
     typed, helped = (_levenshtein(each, texts, true) for each in (readings[:COMPARED], [_helped(r) for r in readings[:COMPARED]]))
     print(f"{size:,} marks, {name}: Levenshtein top-1 {typed.mean():.3f}, helped {helped.mean():.3f}", flush=True)
+    misread = informed.shares(noise)
+    told = [heaviest(index.weights(informed.compiled(Reading.parse(r), misread)), 10, 1.0) for r in readings[:COMPARED]]
+    most = np.array([_right(found, i) for found, i in zip(told, true, strict=False)])
+    print(f"  told how readings were drawn: top-1 {most.mean():.3f}, {_ratio(most, typed)} of Levenshtein")
     for taught in (Assumptions(), learn(confirmed, index, Assumptions()).assumptions):
         stated = [_stated(index, r, i, model, taught) for r, i in zip(readings, true, strict=False)]
         unknown = [_stated(index, r, -1, model, taught) for r in others]
