@@ -22,7 +22,8 @@ from kb.channel.reading import Reading
 from kb.desk.found import Found
 from kb.desk.frame import MakerFrame
 from kb.desk.identify import identify
-from kb.desk.question import named, suggestion, understand
+from kb.desk.naming import named, suggestion
+from kb.desk.question import understand
 from kb.desk.weigh import Weighing
 from kb.file.book import Book, Row
 from kb.inference.costs import Costs

@@ -115,9 +115,7 @@ def looked_again(compiled: Compiled, which: int, again: Mapping[int, str], assum
     begins = np.flatnonzero(part.start)
     turned = part.source >= begins[1] if len(begins) > 1 else np.zeros(len(part.source), dtype=np.bool_)
     for position, character in again.items():
-        if not 0 <= position < len(reading.tokens) or reading.tokens[position] == "*":
-            problem = f"{reading.text} has no character {position + 1} to look at again."
-            raise DataError(problem, f"Count its characters from 1 to {len(reading.tokens)}; [38] counts as one, * cannot be looked at again.")
+        reading.token_at(position)
         (code,) = encode(character) if len(character) == 1 else [-1]
         if code < 0:
             raise DataError(f'"{character}" is not one character.', 'Say what the second look showed, as in "3=8".')

@@ -10,7 +10,7 @@ dashes, dots and slashes do not count (docs/model.md, section 1).
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -91,6 +91,34 @@ class Reading:
                 return None
         return None if tuple(tokens) == self.tokens else Reading(_notation(tokens, self.plain), tuple(tokens), self.plain)
 
+    def token_at(self, position: int) -> str:
+        """The token at a position from 0, which a second look may be at.
+
+        Raises:
+            DataError: there is none, or it is `*`.
+        """
+        if 0 <= position < len(self.tokens) and self.tokens[position] != "*":
+            return self.tokens[position]
+        problem = f"{self.text} has no character {position + 1} to look at again."
+        raise DataError(problem, f"Count its characters from 1 to {len(self.tokens)}; [38] counts as one, * cannot be looked at again.")
+
+    def seen_again(self, again: Mapping[int, str]) -> "Reading":
+        """The pattern with what second looks showed: instead of `?`, else beside what was read there. again: position from 0 -> character.
+
+        Raises:
+            DataError: a position has no character.
+
+        >>> str(Reading.parse("2?5[36]").seen_again({1: "8", 2: "6", 3: "3"}))
+        '28[56]3'
+        """
+        if not again:
+            return self
+        tokens = list(self.tokens)
+        for position, character in again.items():
+            token = self.token_at(position)
+            tokens[position] = character if token == "?" or character in token else "".join(sorted({*token, character}))
+        return Reading.parse(_notation(tokens, self.plain))
+
     def __str__(self) -> str:
         return _notation(self.tokens, self.plain)
 
@@ -114,14 +142,20 @@ def second_looks(typed: Iterable[str]) -> dict[int, str]:
     >>> second_looks(["3=8", "5=b"])
     {3: '8', 5: 'B'}
     """
-    found = {}
+    found: dict[int, str] = {}
     for text in typed:
         place, _, seen = text.partition("=")
         seen = simplify(seen)
         if not place.strip().isdecimal() or len(place) > 3 or len(seen) != 1 or seen not in ALPHABET:
             raise DataError(f'"{text[:40]}" does not say what a second look showed.', 'Write the place and the character seen there, as in "3=8".')
-        found[int(place)] = seen
+        if found.setdefault(int(place), seen) != seen:
+            raise two_looks(int(place), found[int(place)], seen)
     return found
+
+
+def two_looks(at: int, *seen: str) -> DataError:
+    """The refusal of second looks at one character, counted from 1, that do not agree."""
+    return DataError(f"Second looks at character {at} show {' and '.join(seen)}.", "Give the one that holds, or none if it cannot be told.")
 
 
 def _members(typed: str, text: str) -> str:

@@ -28,7 +28,7 @@ def command(
 ) -> None:
     """Answer a list of INQUIRIES (.csv, .xlsx, .jsonl or .parquet): each row with its verdict, what can be bought, and the question to ask.
 
-    Columns that are read: part, maker, model, serial, mark, saw, cast_date, wear, assembly, return_cost, sale_value; a heading like
+    Columns that are read: part, maker, model, serial, mark, saw, cast_date, again, wear, assembly, return_cost, sale_value; a heading like
     "mark arbor-housing@left" says where its marks are; several in one cell are separated by ";". All other columns are carried along. Without
     a part the answer is one row for each part that fits or may fit. A row that cannot be answered says why in its column "error".
 

@@ -38,6 +38,7 @@ _EVIDENCE = (
     click.option("--mark", multiple=True, metavar="[COMPONENT[@PLACE]=]READING", help="A casting mark; =none if you looked and there is none."),
     click.option("--saw", multiple=True, metavar="COMPONENT[@PLACE].FEATURE=VALUE", help="Something looked at, or measured: =34.9mm."),
     click.option("--cast-date", multiple=True, metavar="COMPONENT[@PLACE]=CODE", help="A casting date as it is cast."),
+    click.option("--again", multiple=True, metavar="WHAT:N=CHARACTER", help="A second look at the Nth character: serial:3=8, crankcase:3=8."),
     wear_option,
     click.option("--unit", metavar="FILE", help="Evidence as JSON, or an answer of kb identify --json; - is standard input."),
     click.option(
@@ -70,11 +71,13 @@ def evidence_options(command: Function) -> Function:
         mark: tuple[str, ...],
         saw: tuple[str, ...],
         cast_date: tuple[str, ...],
+        again: tuple[str, ...],
         wear: str | None,
         unit: str | None,
         **others: Any,
     ) -> Any:
-        typed = {"maker": maker, "model": model, "serial": serial, "marks": mark, "features": saw, "cast_dates": cast_date, "wear": wear}
+        lists = {"serial": serial, "marks": mark, "features": saw, "cast_dates": cast_date, "again": again}
+        typed = {"maker": maker, "model": model, "wear": wear, **lists}
         evidence = (read_unit(unit) if unit else Evidence()).adding(**typed)
         return command(*arguments, evidence=evidence, **others)
 

@@ -5,7 +5,8 @@ from fractions import Fraction
 
 from kb.catalogue.shims import Pack, Stock, packs
 from kb.desk.lengths import in_mm, is_length, limits_words
-from kb.desk.question import measure, suggestion
+from kb.desk.naming import suggestion
+from kb.desk.question import measure
 from kb.file.book import Book, Row
 from kb.words.errors import QuestionError
 from kb.words.sheets import MeasureAnswer, PackEntry

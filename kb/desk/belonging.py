@@ -17,7 +17,7 @@ from kb.catalogue.leadtime import common_days
 from kb.desk import explain
 from kb.desk.found import Entry, Found
 from kb.desk.frame import MakerFrameByTime
-from kb.desk.question import DatePiece
+from kb.desk.pieces import DatePiece
 from kb.inference.assembly import Spot
 from kb.words.answers import DateEntry, DateMeaning, FittedEntry, UnitEntry
 from kb.words.edtf import Span

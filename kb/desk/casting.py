@@ -53,16 +53,17 @@ def casting(
         if posterior[i] >= LEAST_SHOWN:
             matches += _matches(book, frames, candidates.rows(texts[i]), float(posterior[i]))
     matches.sort(key=lambda m: (-m.probability, m.mark, m.component))
-    nowhere = _recorded_nowhere(reading, posterior, texts, unknown / total if total else 1.0)
-    piece_of = part_of(reading, candidates.recorded) if nowhere else None
+    now = reading.seen_again(again)
+    nowhere = _recorded_nowhere(now, posterior, texts, unknown / total if total else 1.0)
+    piece_of = part_of(now, candidates.recorded) if nowhere else None
     return CastingAnswer(
         reading=typed,
         matches=matches,
         not_in_knowledge_base=unknown / total if total > 0 else 1.0,
         check_next=_check_next(compiled, wear, again, texts, known, rest, unknown, assumptions),
-        near=_near(book, reading, candidates, assumptions) if nowhere and piece_of is None else [],
+        near=_near(book, now, candidates, assumptions) if nowhere and piece_of is None else [],
         cannot_tell=_cannot_tell(reading, wear, compiled, candidates),
-        part_of=_part_of(reading, candidates, *piece_of) if piece_of else "",
+        part_of=_part_of(now, candidates, *piece_of) if piece_of else "",
     )
 
 
@@ -185,11 +186,11 @@ def _check_next(
     rest = float(known.sum() - known[top].sum()) + others
     reading = compiled.readings[0]
     _, of_texts = seen_again(compiled.parts[0], reading, some, assumptions)
-    of_strangers = unrecorded_again(reading, wear, assumptions, again)
+    of_strangers = unrecorded_again(reading, wear, assumptions)
     chance = np.append(known[top], [max(0.0, rest), unknown]) / (total + others)
     checks = []
     tables = chance[:, None] * np.hstack([of_texts, of_strangers, of_strangers])
-    for found in characters(tables, reading, "casting number", lambda position, seen: {"again": f"{position + 1}={seen}"}):
+    for found in characters(tables, reading, "casting number", lambda position, seen: {"again": f"{position + 1}={seen}"}, again):
         chances = found.joint.sum(axis=0)
         outcomes = []
         for i, name in enumerate(found.outcomes):

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from kb.assumptions import Assumptions
 from kb.catalogue.leadtime import Days, LeadTime, common_days, disjoint
 from kb.desk.frame import MakerFrameByTime
-from kb.desk.question import DatePiece
+from kb.desk.pieces import DatePiece
 from kb.file.book import Book
 
 Floats = NDArray[np.float64]

@@ -5,7 +5,7 @@ from datetime import date
 
 from kb.catalogue.datewords import spell
 from kb.channel.reading import Reading
-from kb.desk.question import SpotPiece
+from kb.desk.pieces import SpotPiece
 from kb.file.book import Book, Row
 from kb.words.edtf import Span
 

@@ -1,6 +1,6 @@
 """One inquiry of a list, and its answer as columns: what `kb batch` reads and writes, whatever the file format.
 
-Columns that are read, in any order and case: part (or part_number), maker, model, serial, mark, saw, cast_date, wear, assembly, return_cost,
+Columns that are read, in any order and case: part (or part_number), maker, model, serial, mark, saw, cast_date, again, wear, assembly, return_cost,
 sale_value; several pieces in one cell are separated by `;`. A heading may carry the first half of the notation of `kb.words.evidence`:
 `mark arbor-housing@left` with V2141 below it is `--mark arbor-housing@left=V2141`. `unit` may hold evidence in its JSON form. Other columns are
 only carried along. Without a part the answer is one row for each part that fits or may fit the unit.
@@ -18,7 +18,7 @@ from kb.desk.sale import order, overall, question
 from kb.inference.costs import Costs
 from kb.words.answers import Fit
 from kb.words.errors import DataError
-from kb.words.evidence import Evidence
+from kb.words.evidence import LISTS, Evidence
 
 ANSWERS = (
     "answer_part", "description", "verdict", "probability", "against", "places", "current", "order", "ask", "reasons", "cautions", "unit", "error",
@@ -27,9 +27,9 @@ NUMBERS = frozenset({"probability", "against"})
 _SINGLE = {"part": "part", "part_number": "part", "assembly": "assembly", "return_cost": "return_cost", "sale_value": "sale_value", "unit": "unit"}
 _EVIDENCE = {
     "maker": "maker", "model": "model", "wear": "wear", "serial": "serial", "serials": "serial", "mark": "marks", "marks": "marks",
-    "saw": "features", "features": "features", "cast_date": "cast_dates", "cast_dates": "cast_dates",
+    "saw": "features", "features": "features", "cast_date": "cast_dates", "cast_dates": "cast_dates", "again": "again",
 }  # fmt: skip
-_MANY = frozenset({"serial", "marks", "features", "cast_dates"})
+_MANY = frozenset(LISTS.values())
 _HEADING = re.compile(r"([a-z][a-z_ -]*?)(?:\s*[:=]\s*|\s+)(\S.*)")
 
 
@@ -79,7 +79,7 @@ def parse(row: Mapping[str, Any], headings: Mapping[str, Heading]) -> Inquiry:
         if found is None or value is None or value == "":
             continue
         if found.field in _MANY:
-            evidence.setdefault(found.field, []).extend(_pieces(value, found.before))
+            evidence.setdefault(found.field, []).extend(_pieces(value, found.before, ":" if found.field == "again" else "="))
         elif found.field in _EVIDENCE.values():
             evidence[found.field] = str(value)
         elif found.field == "unit":
@@ -129,19 +129,16 @@ def by_part(fits: Iterable[Fit]) -> dict[str, list[Fit]]:
     return found
 
 
-def _pieces(value: Any, before: str) -> list[Any]:
+def _pieces(value: Any, before: str, mark: str) -> list[Any]:
+    """Pieces of evidence in one cell. before: what of each stands in the heading; mark: what stands between."""
     if isinstance(value, str):
         texts = [text.strip() for text in value.split(";") if text.strip()]
-        return [f"{before}{'' if _has_equals(before, text) else '='}{text}" if before else text for text in texts]
-    if isinstance(value, Mapping) and "reading" not in value:
-        return [f"{key}={one}" for key, many in value.items() for one in (many if isinstance(many, list | tuple) else [many])]
+        return [f"{before}{'' if before.endswith(mark) or text.startswith(mark) else mark}{text}" if before else text for text in texts]
+    if isinstance(value, Mapping) and not {"reading", "what"} & value.keys():
+        return [f"{key}{mark}{one}" for key, many in value.items() for one in (many if isinstance(many, list | tuple) else [many])]
     if isinstance(value, list | tuple):
-        return [f"{before}={one}" if before and isinstance(one, str) else one for one in value]
-    return [f"{before}={value}" if before else str(value) if not isinstance(value, Mapping) else value]
-
-
-def _has_equals(before: str, text: str) -> bool:
-    return before.endswith("=") or text.startswith("=")
+        return [f"{before}{mark}{one}" if before and isinstance(one, str) else one for one in value]
+    return [f"{before}{mark}{value}" if before else str(value) if not isinstance(value, Mapping) else value]
 
 
 def _of_unit(value: Any, others: dict[str, Any]) -> dict[str, Any]:

@@ -7,9 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import Compiled, compile_readings
+from kb.channel.compiled import Compiled
 from kb.channel.marks import MarkIndex
-from kb.desk.question import SpotPiece, choice_values
+from kb.desk.pieces import SpotPiece
+from kb.desk.question import choice_values
+from kb.desk.secondlooks import compile_pieces
 from kb.file.book import Book, Row
 
 Floats = NDArray[np.float64]
@@ -28,7 +30,7 @@ class Likelihood:
     def compiled(self, piece: Any) -> Compiled:
         """The reading of a piece, ready to be held against texts."""
         if id(piece) not in self._compiled:
-            self._compiled[id(piece)] = (piece, compile_readings([piece.reading], [piece.wear], self.assumptions))
+            self._compiled[id(piece)] = (piece, compile_pieces([piece], self.assumptions))
         return self._compiled[id(piece)][1]
 
     def on_variants(self, component_id: str, piece: SpotPiece) -> Floats:

@@ -13,7 +13,7 @@ from kb.desk.found import Found
 from kb.desk.likelihood import inside
 from kb.desk.limits import Cuts, alike, of_model, within
 from kb.desk.partbook import PartBook
-from kb.desk.question import SpotPiece
+from kb.desk.pieces import SpotPiece
 from kb.file.book import Row
 from kb.inference.advice import normalised
 from kb.inference.assembly import Spot
@@ -55,7 +55,7 @@ class Setting:
         for piece in self.found.weighing.question.spots:
             if self.maker in piece.spots:
                 spot = piece.spots[self.maker]
-                reading = piece.reading
+                reading = piece.now
                 if piece.feature is not None or (reading is not None and any(token not in "?*" for token in reading.tokens) and self.recorded(piece)):
                     found.add(spot)
         return found
@@ -63,7 +63,7 @@ class Setting:
     def recorded(self, piece: SpotPiece) -> bool:
         """The reading agrees, character by character, with a mark recorded for the component it was read on."""
         marks = self.book.marks_of(piece.spots[self.maker][0])
-        return piece.reading is not None and any(piece.reading.could_be(mark.normal) for mark in marks)
+        return piece.now is not None and any(piece.now.could_be(mark.normal) for mark in marks)
 
     def measured(self, claim: Claim, measure_first: str, spot: Spot) -> bool:
         """What a rule wants measured first was measured: a measure that it sets a condition on, or whose question speaks of the same thing."""

@@ -1,14 +1,14 @@
 """From what somebody typed to what this knowledge base knows: components, places, features, series, readings.
 
-A component may be named by its id or, where that is plain, by its name or the end of its id ("crankcase"); then it is meant of every
-maker that has one. Everything that cannot be understood raises a QuestionError which says what would be.
+Everything that cannot be understood raises a QuestionError which says what would be.
 """
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass
 
 from kb.channel.reading import Reading
+from kb.desk.naming import listed, locate, named, suggestion
+from kb.desk.pieces import DatePiece, Question, SerialPiece, SpotPiece
+from kb.desk.secondlooks import with_looks
 from kb.file.book import Book, Row
 from kb.words.edtf import Span
 from kb.words.errors import DataError, QuestionError
@@ -17,53 +17,7 @@ from kb.words.notation import simplify
 
 MM_PER_INCH = 25.4  # exact: NIST SP 811, appendix B
 _NUMBER = re.compile(r"(?=\d)(\d{1,9}(?:[.,]\d{1,9})?(?![\d/]))?\s*(?:(\d{1,3})/(\d{1,3}))?\s*(mm|cm|in|inch|\"|)\s*")
-ALIKE = 60  # of 100, from which on a name may have been meant
 _IN_MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH}
-
-
-@dataclass(frozen=True)
-class SerialPiece:
-    """A reading of a serial; series_id "" means any series that numbers whole units."""
-
-    text: str
-    series_id: str
-    reading: Reading
-    wear: str | None
-
-
-@dataclass(frozen=True)
-class SpotPiece:
-    """Something seen on a component. spots: maker_id -> the component it means there; `reading` None with no feature: looked, no mark."""
-
-    text: str
-    spots: dict[str, tuple[str, str]]
-    anywhere: bool = False  # a mark read somewhere on the unit
-    reading: Reading | None = None
-    wear: str | None = None
-    feature: Row | None = None
-    value: str | float = ""
-
-
-@dataclass(frozen=True)
-class DatePiece:
-    """A casting date. spots: maker_id -> the component it is cast into there; spans: maker_id -> what the code may mean there, () if nothing."""
-
-    text: str
-    code: str
-    spots: dict[str, tuple[str, str]]
-    spans: dict[str, tuple[Span, ...]]
-
-
-@dataclass(frozen=True)
-class Question:
-    """Evidence understood. makers: those still possible; models: empty if any."""
-
-    evidence: Evidence
-    makers: tuple[str, ...]
-    models: frozenset[str]
-    serials: tuple[SerialPiece, ...]
-    spots: tuple[SpotPiece, ...]
-    dates: tuple[DatePiece, ...] = ()
 
 
 def understand(book: Book, evidence: Evidence) -> Question:
@@ -80,7 +34,7 @@ def understand(book: Book, evidence: Evidence) -> Question:
     only = model.maker_id if model else maker.maker_id if maker else None
     makers = tuple(m for m in book.makers if only in (None, m))
     spots = [_mark(book, makers, mark, evidence.wear) for mark in evidence.marks] + [_seen(book, makers, seen) for seen in evidence.features]
-    return Question(
+    question = Question(
         evidence,
         makers,
         frozenset([model.model_id]) if model else frozenset(),
@@ -88,68 +42,9 @@ def understand(book: Book, evidence: Evidence) -> Question:
         tuple(spots),
         tuple(_date(book, makers, date) for date in evidence.cast_dates),
     )
-
-
-def named(rows: dict[str, Row], text: str, what: str) -> Row:
-    """The row with this id or this name.
-
-    Raises:
-        QuestionError: there is none, or several have the name.
-    """
-    if text in rows:
-        return rows[text]
-    found = [row for row in rows.values() if simplify(row.name) == simplify(text)]
-    if len(found) == 1:
-        return found[0]
-    if found:
-        raise QuestionError(f'Several are called "{text}".', f"Name the {what} by its id: {_listed(row[0] for row in found)}.")
-    raise QuestionError(f'There is no {what} "{text}" in this knowledge base.', suggestion(text, [*rows, *(row.name for row in rows.values())]))
-
-
-def suggestion(text: str, known: Iterable[str]) -> str:
-    """A remedy that offers what was probably meant, else some of what is known."""
-    from rapidfuzz import fuzz, process  # only a name that is not known needs it
-
-    known = list(dict.fromkeys(known))
-    near = [name for name, _, _ in process.extract(text, known, scorer=fuzz.ratio, processor=simplify, score_cutoff=ALIKE, limit=3)]
-    return f"Did you mean {_listed(near)}?" if near else f"Known are {_listed(known[:12])}{' and more' if len(known) > 12 else ''}." if known else ""
-
-
-def locate(book: Book, makers: Iterable[str], component: str, place: str, text: str) -> dict[str, tuple[str, str]]:
-    """maker_id -> (component_id, place) for every maker that has the component.
-
-    Raises:
-        QuestionError: no maker has it, a maker has several, or the place is missing or wrong.
-    """
-    makers = tuple(makers)
-    spots: dict[str, tuple[str, str]] = {}
-    wrong_place: QuestionError | None = None
-    for maker in makers:
-        mine = [c for c in book.components.values() if c.maker_id == maker]
-        found = [c for c in mine if c.component_id == component] or [
-            c for c in mine if simplify(c.name) == simplify(component) or c.component_id.endswith("-" + component.lower())
-        ]
-        if len(found) > 1:
-            raise QuestionError(f'"{component}" may be several components.', f"Name it by its id: {_listed(c.component_id for c in found)}.")
-        if not found:
-            continue
-        places = found[0].places
-        if place in places:
-            spots[maker] = (found[0].component_id, place)
-        elif not place:
-            wrong_place = QuestionError(f'"{text}" does not say which {found[0].name}.', f"Write {_listed(f'{component}@{p}' for p in places)}.")
-        else:
-            here = f"Its places are {_listed(places)}." if places != ("",) else "It has one place only: leave out the @."
-            wrong_place = QuestionError(f'There is no {found[0].name} at "{place}".', here)
-    if spots:
-        return spots
-    if wrong_place:
-        raise wrong_place
-    known = [c for c in book.components.values() if c.maker_id in makers]
-    raise QuestionError(
-        f'There is no component "{component}" in this knowledge base.',
-        suggestion(component, [c.component_id for c in known] + [c.name for c in known]),
-    )
+    if not evidence.again:
+        return question
+    return with_looks(book, question, evidence.again)
 
 
 def measure(text: str, unit: str | None) -> float | None:
@@ -171,13 +66,13 @@ def measure(text: str, unit: str | None) -> float | None:
 
 
 def _serial(book: Book, makers: tuple[str, ...], piece: SerialReading, wear: str | None) -> SerialPiece:
-    series = ""
+    series, component = "", ""
     if piece.series:
         found = named(book.series, piece.series, "series")
         if found.maker_id not in makers:
             raise QuestionError(f'The series "{found.name}" is by another maker than the one named.', f"It is by {book.makers[found.maker_id].name}.")
-        series = found.series_id
-    return SerialPiece(str(piece), series, Reading.parse(piece.reading), piece.wear or wear)
+        series, component = found.series_id, found.component_id or ""
+    return SerialPiece(str(piece), series, Reading.parse(piece.reading), piece.wear or wear, component)
 
 
 def _mark(book: Book, makers: tuple[str, ...], piece: MarkReading, wear: str | None) -> SpotPiece:
@@ -213,7 +108,7 @@ def _seen(book: Book, makers: tuple[str, ...], piece: Seen) -> SpotPiece:
     if not found:
         raise QuestionError(f'The {piece.component} has no feature "{piece.feature}".', suggestion(piece.feature, features))
     if len({f.component_id for f in found}) < len(found):
-        raise QuestionError(f'"{piece.feature}" may be several features.', f"Name it by its id: {_listed(f.feature_id for f in found)}.")
+        raise QuestionError(f'"{piece.feature}" may be several features.', f"Name it by its id: {listed(f.feature_id for f in found)}.")
     feature = found[0]
     spots = {maker: spot for maker, spot in spots.items() if spot[0] == feature.component_id}
     return SpotPiece(str(piece), spots, feature=feature, value=_value(book, feature, piece.value))
@@ -229,14 +124,9 @@ def _value(book: Book, feature: Row, text: str) -> str | float:
     for value in [*values, "other"]:
         if simplify(value) == simplify(text):
             return value
-    raise QuestionError(f'"{text}" is no answer to "{feature.question}"', f"Answer {_listed([*values, 'other'])}.")
+    raise QuestionError(f'"{text}" is no answer to "{feature.question}"', f"Answer {listed([*values, 'other'])}.")
 
 
 def choice_values(book: Book, feature_id: str) -> list[str]:
     """The distinct values recorded for a choice feature, in file order."""
     return list(dict.fromkeys(row.value for row in book.feature_values.get(feature_id, {}).values() if row.value is not None))
-
-
-def _listed(names: Iterable[str]) -> str:
-    names = [f'"{name}"' for name in names]
-    return " or ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)

@@ -24,7 +24,7 @@ def sightings(found: Found) -> list[SightingRow]:
         QuestionError: no serial was read, the unit is probably not in this knowledge base, or no casting was looked at closely enough.
     """
     question, maker = found.weighing.question, found.maker
-    unit = [s for s in question.serials if not s.series_id or not found.weighing.book.series[s.series_id].component_id]
+    unit = [s for s in question.serials if not s.component]
     if not unit:
         raise QuestionError("A sighting needs the serial of the unit.", "Add what can be read of it; ? stands for a character that is gone.")
     if maker is None or found.posterior.unknown > 0.5:
@@ -35,8 +35,8 @@ def sightings(found: Found) -> list[SightingRow]:
     dates = {piece.spots[maker]: piece.code for piece in question.dates if maker in piece.spots}
     read: dict[tuple[str, str], tuple[str, str]] = {}
     for piece in question.spots:
-        if piece.reading is not None and maker in piece.spots:
-            read[piece.spots[maker]] = ("", str(piece.reading))
+        if piece.now is not None and maker in piece.spots:
+            read[piece.spots[maker]] = ("", str(piece.now))
     for piece in question.spots:
         spot = piece.spots.get(maker)
         if spot is not None and piece.feature is not None and spot not in read:
@@ -48,12 +48,12 @@ def sightings(found: Found) -> list[SightingRow]:
         raise QuestionError("No casting was looked at closely enough for a sighting.", remedy)
     rows = []
     for (component, place), (variant, mark) in read.items():
-        key = (line.series_id, str(unit[0].reading), component, place, variant, mark)
+        key = (line.series_id, str(unit[0].now), component, place, variant, mark)
         rows.append(
             SightingRow(
                 sighting_id=f"unit-{hashlib.sha256(repr(key).encode()).hexdigest()[:10]}",
                 series_id=line.series_id,
-                serial=str(unit[0].reading),
+                serial=str(unit[0].now),
                 component_id=component,
                 place=place,
                 variant_id=variant,

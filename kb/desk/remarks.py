@@ -24,23 +24,23 @@ def unrecorded_marks(found: Found) -> list[str]:
     weighing, maker = found.weighing, found.maker
     texts = []
     for piece in weighing.question.spots:
-        if maker in piece.spots and piece.reading is not None:
+        if maker in piece.spots and piece.now is not None:
             component, place = piece.spots[maker]
             known = {mark.normal: mark.text for mark in weighing.book.marks_of(component)}
             compiled = weighing.likelihood.compiled(piece)
             best = max(weighing.likelihood.of_texts(component, compiled).values(), default=1.0)
-            if not piece.reading.plain and best >= weighing.likelihood.unknown(compiled):
+            if not piece.now.plain and best >= weighing.likelihood.unknown(compiled):
                 continue
-            if known and not any(map(piece.reading.could_be, [*known, *weighing.book.foundry_marks])):
+            if known and not any(map(piece.now.could_be, [*known, *weighing.book.foundry_marks])):
                 from kb.desk.nearest import nearest  # only a mark that is recorded nowhere needs it
 
-                piece_of = part_of(piece.reading, list(known))
+                piece_of = part_of(piece.now, list(known))
                 if piece_of is not None:
                     written, whole = piece_of
-                    texts.append(wornwords.part_of_marks(piece.reading.text, str(written), [known[text] for text in whole]))
+                    texts.append(wornwords.part_of_marks(piece.now.text, str(written), [known[text] for text in whole]))
                     continue
-                near = [(known[text], apart) for text, apart in nearest(piece.reading, sorted(known), weighing.assumptions)[:MOST_OFFERED]]
-                texts.append(wornwords.unrecorded(piece.reading.text, explain.place_name(weighing.book, component, place), near))
+                near = [(known[text], apart) for text, apart in nearest(piece.now, sorted(known), weighing.assumptions)[:MOST_OFFERED]]
+                texts.append(wornwords.unrecorded(piece.now.text, explain.place_name(weighing.book, component, place), near))
     return texts
 
 
@@ -66,7 +66,7 @@ def numbers_of_components(found: Found) -> list[str]:
         return []
     texts = []
     for serial in weighing.question.serials:
-        if serial.series_id or not serial.reading.plain:
+        if serial.series_id or not serial.now.plain:
             continue
         for series in book.series.values():
             if series.component_id and series.maker_id in weighing.frames:
@@ -85,16 +85,14 @@ def parts_of_serials(found: Found) -> list[str]:
     weighing = found.weighing
     texts = []
     for serial in weighing.question.serials:
-        if not (serial.series_id and weighing.book.series[serial.series_id].component_id):
-            written = part_of_serials(serial.reading, [frame.u for frame in weighing.frames.values()], weighing.assumptions)
+        if not serial.component:
+            written = part_of_serials(serial.now, [frame.u for frame in weighing.frames.values()], weighing.assumptions)
             texts += [wornwords.part_of_serials(serial.text, str(written))] if written is not None else []
     return texts
 
 
 def two_serials(found: Found) -> list[str]:
     """Two clear readings of the unit's serial that are not the same number."""
-    clear = [
-        s for s in found.weighing.question.serials if s.reading.plain and not (s.series_id and found.weighing.book.series[s.series_id].component_id)
-    ]
-    numbers = {normalise(str(s.reading)).lstrip("0") for s in clear}
+    clear = [s for s in found.weighing.question.serials if s.now.plain and not s.component]
+    numbers = {normalise(str(s.now)).lstrip("0") for s in clear}
     return [explain.two_serials([s.text for s in clear])] if len(numbers) > 1 else []

@@ -4,9 +4,8 @@ A second look at one place is taken to be as good as a reading of a clean charac
 there: for each recorded text that the reading may be, the share of every alignment; for a text nobody recorded, what the wear table has.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -14,7 +13,7 @@ from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
 from kb.channel.alignment import rereadable, stands_for, usual
-from kb.channel.compiled import Part, encode, level_of
+from kb.channel.compiled import Part, level_of
 from kb.channel.reading import Reading
 from kb.channel.wear import confusion
 from kb.desk import explain
@@ -40,17 +39,18 @@ class Reread:
 Adds = Callable[[int, str], dict[str, Any]]
 
 
-def characters(tables: Floats, reading: Reading, where: str, adds: Adds) -> Iterator[Reread]:
+def characters(tables: Floats, reading: Reading, where: str, adds: Adds, again: Collection[int] = ()) -> Iterator[Reread]:
     """The characters of a reading that are worth reading again.
 
     Args:
         tables: (positions, answers, 36) joint probabilities of the answer and the character seen on a second look, for every token that can be
             read again; each sums to 1.
         adds: from a position and the character seen there to the evidence that it is.
+        again: positions that were looked at again already; a third look is not proposed.
     """
     gains = entropies(tables.sum(axis=2)) + entropies(tables.sum(axis=1)) - entropies(tables.reshape(len(tables), -1))
     for position, table, bits in zip(rereadable(reading), tables, gains.tolist(), strict=True):
-        if bits >= WORTH_SAYING:
+        if bits >= WORTH_SAYING and position not in again:
             likely = np.flatnonzero(table.sum(axis=0) > LEAST_OUTCOME)
             names = [ALPHABET[i] for i in likely]
             rest = np.delete(table, likely, axis=1).sum(axis=1)
@@ -60,12 +60,6 @@ def characters(tables: Floats, reading: Reading, where: str, adds: Adds) -> Iter
 
 def _adding(position: int, names: Sequence[str], adds: Adds) -> Callable[[int], dict[str, Any]]:
     return lambda outcome: adds(position, names[outcome]) if outcome < len(names) else {}
-
-
-def with_character(reading: Reading, position: int, character: str) -> Reading:
-    """The reading with one token read as this character."""
-    tokens = [*reading.tokens[:position], character, *reading.tokens[position + 1 :]]
-    return Reading.parse("".join(token if len(token) == 1 else f"[{token}]" for token in tokens))
 
 
 def seen_again(part: Part, reading: Reading, texts: Sequence[str], assumptions: Assumptions) -> tuple[Floats, Floats]:
@@ -78,12 +72,8 @@ def seen_again(part: Part, reading: Reading, texts: Sequence[str], assumptions: 
     return weights, np.ascontiguousarray(np.moveaxis(stands, 1, 0)[rereadable(reading)]) @ confusion("clean", assumptions)
 
 
-def unrecorded_again(reading: Reading, wear: str | None, assumptions: Assumptions, again: Mapping[int, str] = MappingProxyType({})) -> Floats:
-    """(positions, 1, 36) what a second look would show on a text of which nothing is known. again: what second looks have shown already."""
+def unrecorded_again(reading: Reading, wear: str | None, assumptions: Assumptions) -> Floats:
+    """(positions, 1, 36) what a second look would show on a text of which nothing is known, at places not looked at again yet."""
     table, clean = confusion(level_of(reading, wear), assumptions), confusion("clean", assumptions)
     stands = np.array([usual(reading.tokens[place], table) for place in rereadable(reading)]).reshape(-1, 1, len(ALPHABET))
-    for row, place in zip(stands, rereadable(reading), strict=True):
-        if place in again:
-            row *= clean[:, encode(again[place])[0]]
-            row /= row.sum()
     return np.asarray(stands @ clean, dtype=np.float64)

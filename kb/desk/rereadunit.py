@@ -13,17 +13,18 @@ from numpy.typing import NDArray
 from kb.channel.alignment import rereadable
 from kb.channel.compiled import Compiled
 from kb.channel.digits import PrintedForm, outermost
-from kb.channel.reading import Reading
 from kb.channel.standing import stands_on_stretches
 from kb.channel.stretches import Weigher
 from kb.channel.wear import confusion
 from kb.desk import explain
 from kb.desk.asked import Asked
 from kb.desk.cells import Stretches
-from kb.desk.question import SerialPiece, SpotPiece
-from kb.desk.reread import Reread, characters, seen_again, unrecorded_again, with_character
+from kb.desk.pieces import SerialPiece, SpotPiece
+from kb.desk.reread import Reread, characters, seen_again, unrecorded_again
+from kb.desk.secondlooks import name_of
 from kb.desk.serials import Whole, printed
 from kb.desk.weigh import UnitPosterior, Weighing
+from kb.words.evidence import SecondLook
 from kb.words.notation import simplify
 
 Floats = NDArray[np.float64]
@@ -39,13 +40,7 @@ def of_mark(weighing: Weighing, joint: Floats, maker: str, piece: SpotPiece) -> 
     texts, shares = _texts_by_variant(weighing, component, compiled, joint.shape[1])
     _, of_texts = seen_again(compiled.parts[0], piece.reading, texts, weighing.assumptions)
     again = shares @ np.hstack([of_texts, unrecorded_again(piece.reading, piece.wear, weighing.assumptions)])  # (positions, V+2, 36)
-    where = f"{component}@{place}" if place else component
-    yield from characters(
-        np.matmul(joint, again),
-        piece.reading,
-        explain.place_name(weighing.book, component, place),
-        lambda position, seen: _instead(piece.text, piece.reading, position, seen, "marks", f"{where}="),
-    )
+    yield from _of_reading(weighing, np.matmul(joint, again), piece, explain.place_name(weighing.book, component, place), maker)
 
 
 def _texts_by_variant(weighing: Weighing, component: str, compiled: Compiled, columns: int) -> tuple[list[str], Floats]:
@@ -97,7 +92,7 @@ def of_serials(weighing: Weighing, posterior: UnitPosterior, joint: Floats, make
     stranger[-1] = 1 - share
     for piece, again in zip(pieces, of_causes, strict=True):
         tables = np.matmul(causes, again) + stranger * unrecorded_again(piece.reading, piece.wear, weighing.assumptions)
-        yield from _of_number(tables, piece, "serial")
+        yield from _of_reading(weighing, tables, piece, "serial", maker)
 
 
 def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str) -> Iterator[Reread]:
@@ -123,19 +118,18 @@ def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, m
             share = tables.sum(axis=(1, 2), keepdims=True)
             tables *= np.divide(1 - posterior.unknown, share, out=np.zeros_like(share), where=share > 0)
             tables[:, -1] += posterior.unknown * strange[:, 0]
-            yield from _of_number(tables / tables.sum(axis=(1, 2), keepdims=True), piece, explain.place_name(weighing.book, component, ""))
+            tables /= tables.sum(axis=(1, 2), keepdims=True)
+            yield from _of_reading(weighing, tables, piece, explain.place_name(weighing.book, component, ""), maker)
 
 
-def _of_number(tables: Floats, piece: SerialPiece, where: str) -> Iterator[Reread]:
-    series = f"{piece.series_id}=" if piece.series_id else ""
-    yield from characters(tables, piece.reading, where, lambda position, seen: _instead(piece.text, piece.reading, position, seen, "serial", series))
+def _of_reading(weighing: Weighing, tables: Floats, piece: SerialPiece | SpotPiece, where: str, maker: str) -> Iterator[Reread]:
+    assert piece.reading is not None
+    name = name_of(weighing.question, piece, maker)
 
+    def adds(position: int, seen: str) -> dict[str, Any]:
+        return {"again": str(SecondLook(what=name, at=position + 1, seen=seen))}
 
-def _instead(text: str, reading: Reading | None, position: int, seen: str, kind: str, where: str) -> dict[str, Any]:
-    """The evidence with the character seen in its place; nothing where that is what was read."""
-    if reading is None or reading.tokens[position] == seen:
-        return {}
-    return {kind: f"{where}{with_character(reading, position, seen)}", "instead_of": text}
+    yield from characters(tables, piece.reading, where, adds, piece.again)
 
 
 def _of_listed(weighing: Weighing, pieces: Sequence[SerialPiece], compiled: Compiled, u: Stretches, listed: Sequence[Whole]) -> Iterator[Floats]:

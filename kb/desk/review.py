@@ -3,7 +3,7 @@
 import json
 
 from kb.desk import explain
-from kb.desk.question import suggestion
+from kb.desk.naming import suggestion
 from kb.desk.reweigh import Weighing, built_under
 from kb.file.book import Book, Row
 from kb.words.answers import ChangeOver, ClaimEntry, Dispute, MixedWidth, OddSighting, ReplacedRate, ReviewAnswer, Seek

@@ -10,13 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import Compiled, compile_readings
+from kb.channel.compiled import Compiled
 from kb.channel.stretches import Weigher
 from kb.desk.cells import Stretches
 from kb.desk.datelikelihood import DateLikelihood
 from kb.desk.frame import MakerFrame, MakerFrameByTime
 from kb.desk.likelihood import Likelihood
-from kb.desk.question import Question, SerialPiece
+from kb.desk.pieces import Question, SerialPiece
+from kb.desk.secondlooks import compile_pieces
 from kb.desk.serials import Whole, most_probable
 from kb.file.book import Book, Row
 from kb.inference.assembly import Assembly, Casting, Dated, OwnNumber, Spot, kernel
@@ -71,9 +72,9 @@ class Weighing:
     @cached_property
     def pieces(self) -> list[Piece]:
         """Every piece of evidence; readings of one number are one piece."""
-        found = [Piece("unit", "", ", ".join(s.text for s in self._unit_serials))] if self._unit_serials else []
-        found += [Piece("own", c, ", ".join(s.text for s in serials)) for c, serials in self._own_serials.items()]
-        found += [Piece("spot", str(i), spot.text) for i, spot in enumerate(self.question.spots)]
+        found = [Piece("unit", "", ", ".join(s.said for s in self._unit_serials))] if self._unit_serials else []
+        found += [Piece("own", c, ", ".join(s.said for s in serials)) for c, serials in self._own_serials.items()]
+        found += [Piece("spot", str(i), spot.said) for i, spot in enumerate(self.question.spots)]
         return found + [Piece("date", str(i), date.text) for i, date in enumerate(self.question.dates)]
 
     def posterior(self, without: Iterable[Piece] = ()) -> UnitPosterior:
@@ -108,14 +109,14 @@ class Weighing:
 
     @cached_property
     def _unit_serials(self) -> list[SerialPiece]:
-        return [s for s in self.question.serials if not s.series_id or not self.book.series[s.series_id].component_id]
+        return [s for s in self.question.serials if not s.component]
 
     @cached_property
     def _own_serials(self) -> dict[str, list[SerialPiece]]:
         found: dict[str, list[SerialPiece]] = {}
         for serial in self.question.serials:
-            if serial.series_id and (component := self.book.series[serial.series_id].component_id):
-                found.setdefault(component, []).append(serial)
+            if serial.component:
+                found.setdefault(serial.component, []).append(serial)
         return found
 
     @cached_property
@@ -194,9 +195,7 @@ class Weighing:
         """numbered component, or "" for the unit -> the readings of its number, compiled together."""
         read = {"": self._unit_serials, **self._own_serials}
         return {
-            whose: compile_readings([s.reading for s in serials], [s.wear for s in serials], self.assumptions)
-            for whose, serials in read.items()
-            if serials
+            whose: compile_pieces(serials, self.assumptions) for whose, serials in read.items() if serials
         }
 
     @cached_property

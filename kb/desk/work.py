@@ -18,7 +18,7 @@ from kb.desk import explain, fitwords
 from kb.desk.advise import advise
 from kb.desk.fit import Counter
 from kb.desk.lengths import limits_words
-from kb.desk.question import suggestion
+from kb.desk.naming import suggestion
 from kb.file.book import Row, split_list
 from kb.inference.advice import normalised
 from kb.inference.assembly import Spot

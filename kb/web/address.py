@@ -73,23 +73,21 @@ class Known:
         return _joined(path, further, [encoded for _, _, encoded in self._pieces])
 
     def adding(self, path: str, adds: Mapping[str, str], further: Iterable[tuple[str, str]] = ()) -> str:
-        """The address that the outcome of a check leads to: more is known, or one reading is made clearer.
+        """The address that the outcome of a check leads to: more is known.
 
         >>> known = Known([("serial", "engine=E4?"), ("saw", "head.studs=6")])
-        >>> known.adding("/identify", {"serial": "engine=E41", "instead_of": "engine=E4?"})
-        '/identify?serial=engine%3DE41&saw=head.studs%3D6'
+        >>> known.adding("/identify", {"again": "engine:3=1"})
+        '/identify?serial=engine%3DE4%3F&saw=head.studs%3D6&again=engine:3%3D1'
         """
-        replaced = adds.get("instead_of", "")
-        pieces = [piece for piece in self._pieces if piece[1] != replaced]
+        pieces = list(self._pieces)
         for field, value in adds.items():
-            if field != "instead_of":
-                name = _NAMES[field]
-                pieces.append((_KINDS.index(name), value, _encoded(name, value)))
+            name = _NAMES[field]
+            pieces.append((_KINDS.index(name), value, _encoded(name, value)))
         return _joined(path, further, [encoded for _, _, encoded in sorted(pieces, key=lambda piece: piece[0])])
 
 
 _KINDS = (*SINGLES, *LISTS)
-_NAMES = {field: name for name, field in LISTS.items()}
+_NAMES = {**{name: name for name in SINGLES}, **{field: name for name, field in LISTS.items()}}
 
 
 def _encoded(name: str, value: str) -> str:

@@ -15,7 +15,7 @@ from kb.desk.question import understand
 from kb.file.book import Book, Row
 from kb.web.address import Query
 from kb.words.errors import DataError, KbError
-from kb.words.evidence import WEAR_LEVELS, Evidence, parse_cast_date, parse_mark, parse_seen, parse_serial
+from kb.words.evidence import WEAR_LEVELS, Evidence, parse_cast_date, parse_mark, parse_second_look, parse_seen, parse_serial
 
 MOST_OFFERED = 300  # component places in one list; beyond that a maker must be chosen first
 _TYPED = ("serial_of", "serial_is", "mark_on", "mark_is", "measure_of", "measure_is", "date_on", "date_is")
@@ -42,7 +42,7 @@ class Line:
 
 @dataclass
 class Form:
-    """The whole form. `lines`: by kind: serial, mark, saw, measure, cast_date."""
+    """The whole form. `lines`: by kind: serial, mark, saw, measure, cast_date, again."""
 
     maker: str = ""
     model: str = ""
@@ -88,6 +88,7 @@ def read_form(book: Book, query: Query) -> Form:
         "saw": [],
         "measure": _columns(query, "measure_of", "measure_is"),
         "cast_date": _columns(query, "date_on", "date_is") + [_split(text) for text in query.all("cast_date") if text],
+        "again": [Line(typed=text) for text in query.all("again") if text],
     }
     for text in query.all("saw"):
         if text:
@@ -119,6 +120,7 @@ _PARSERS: dict[str, Callable[[str], Any]] = {
     "saw": parse_seen,
     "measure": parse_seen,
     "cast_date": parse_cast_date,
+    "again": parse_second_look,
 }
 
 
@@ -131,6 +133,7 @@ def _evidence(form: Form, pieces: dict[str, list[str]]) -> Evidence:
         marks=pieces.get("mark", []),
         features=pieces.get("saw", []) + pieces.get("measure", []),
         cast_dates=pieces.get("cast_date", []),
+        again=pieces.get("again", []),
     )
 
 
@@ -144,13 +147,16 @@ def _check(book: Book, form: Form) -> None:
         except KbError as error:
             form.errors["model" if form.model else "maker"] = error
     alone = Form(maker="" if form.errors else form.maker, model="" if form.errors else form.model)
+    read: dict[str, list[str]] = {}  # readings without fault, at which a second look may have been taken
     for kind, lines in form.lines.items():
         for line in lines:
             if line.empty:
                 if line.about and kind == "measure":
                     continue
             else:
-                line.error = _wrong(book, alone, kind, line)
+                line.error = _wrong(book, alone, kind, line, read)
+        if kind in ("serial", "mark"):
+            read[kind] = [line.notation for line in lines if not line.empty and not line.error]
     if not form.wrong:
         try:
             _evidence(form, {kind: [line.notation for line in lines if not line.empty] for kind, lines in form.lines.items()})
@@ -158,12 +164,12 @@ def _check(book: Book, form: Form) -> None:
             form.errors[""] = error if isinstance(error, KbError) else DataError("The evidence cannot be read.", "Write it as the examples show.")
 
 
-def _wrong(book: Book, alone: Form, kind: str, line: Line) -> KbError | None:
+def _wrong(book: Book, alone: Form, kind: str, line: Line, read: dict[str, list[str]]) -> KbError | None:
     if kind == "measure" and not line.about:
         return DataError(f'It is not said what measures "{line.typed}".', "Choose what was measured.")
     try:
         _PARSERS[kind](line.notation)
-        understand(book, _evidence(alone, {kind: [line.notation]}))
+        understand(book, _evidence(alone, {**(read if kind == "again" else {}), kind: [line.notation]}))
     except KbError as error:
         return error
     return None

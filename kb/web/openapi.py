@@ -39,6 +39,7 @@ _EVIDENCE = [
     _list("mark", "[COMPONENT[@PLACE]=]READING of a casting mark, or COMPONENT=none.", "gear-case=18-E25"),
     _list("saw", "COMPONENT[@PLACE].FEATURE=VALUE.", "pump-body.relief-boss=round"),
     _list("cast_date", "COMPONENT[@PLACE]=CODE.", "crankcase=C 14 8"),
+    _list("again", "WHAT:N=CHARACTER: what a second look at the Nth character of a reading showed.", "serial:3=8"),
     _text("wear", "How worn the readings are.", choices=WEAR_LEVELS),
     {
         "name": "replaced_rate", "in": "query", "description": "How often castings were replaced, instead of what is recorded.",
@@ -91,7 +92,7 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
     (
         "/castings.json", "What a loose casting is off.",
         [
-            _text("mark", "What can be read of its mark.", True, example="V21?1"), _EVIDENCE[0], _EVIDENCE[6],
+            _text("mark", "What can be read of its mark.", True, example="V21?1"), _EVIDENCE[0], _EVIDENCE[7],
             _list("again", "N=CHARACTER: what a second look at its Nth character showed.", "4=8"),
         ], CastingAnswer, False,
     ),

@@ -20,9 +20,7 @@ class Outcome(Answer):
     outcome: str
     means: str
     probability: float
-    adds: dict[str, Any] = Field(
-        default_factory=dict, description="The evidence it adds, in the notation of Evidence; `instead_of` names the piece it replaces."
-    )
+    adds: dict[str, Any] = Field(default_factory=dict, description="The evidence it adds, in the notation of Evidence.")
 
 
 class Check(Answer):

@@ -4,6 +4,10 @@
     mark        [COMPONENT[@PLACE]=]READING or =none     crankcase=H41?0B     cover@left=none
     saw         COMPONENT[@PLACE].FEATURE=VALUE          crankcase.drain-lug=yes     shaft.width=34.9mm
     cast date   COMPONENT[@PLACE]=CODE                   crankcase=C 14 8
+    again       WHAT:N=CHARACTER                         serial:2=8     crankcase:4=0     cover@left:4=8
+
+`again` is a second look at one character of a reading. WHAT is the reading looked at: `serial`, the series of a number that is not the
+unit's own, the component and place of a mark, `mark` for one that is somewhere on the unit, or the reading as it was given where there are several.
 
 The command line, `--unit` files, web addresses and batch columns all carry these texts; `Evidence` parses them and
 formats them back. Whether a component, series or feature exists is not known here: the knowledge base says so.
@@ -14,13 +18,14 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, ValidationError, field_validator, model_serializer
 
 from kb.words.errors import DataError
+from kb.words.notation import ALPHABET, simplify
 
 Wear = Literal["clean", "worn", "badly-worn"]
 WEAR_LEVELS: tuple[str, ...] = ("clean", "worn", "badly-worn")
 MOST_PIECES = 200  # of each kind; nobody examines more, and it bounds the work of an answer
 LONGEST = 64  # characters of a reading
 # What the pieces are called in an address, and where they are in `Evidence`.
-LISTS = {"serial": "serial", "mark": "marks", "saw": "features", "cast_date": "cast_dates"}
+LISTS = {"serial": "serial", "mark": "marks", "saw": "features", "cast_date": "cast_dates", "again": "again"}
 SINGLES = ("maker", "model", "wear")
 
 
@@ -74,6 +79,17 @@ class CastDate(_Piece):
         return f"{_spot(self)}={self.code}"
 
 
+class SecondLook(_Piece):
+    """What a second look at one character of a reading showed. what: the reading; at: the place of the character in it, from 1."""
+
+    what: str
+    at: int
+    seen: str
+
+    def __str__(self) -> str:
+        return f"{self.what}:{self.at}={self.seen}"
+
+
 class Evidence(BaseModel):
     """Everything known about one unit. Accepts the notation above as text, lists of text, or mappings.
 
@@ -90,6 +106,7 @@ class Evidence(BaseModel):
     marks: tuple[MarkReading, ...] = ()
     features: tuple[Seen, ...] = ()
     cast_dates: tuple[CastDate, ...] = ()
+    again: tuple[SecondLook, ...] = ()
     wear: Wear | None = None  # of every reading that does not say its own
 
     @field_validator("maker", "model", mode="before")
@@ -117,10 +134,15 @@ class Evidence(BaseModel):
     def _dates(cls, value: Any) -> Any:
         return _pieces(value, parse_cast_date)
 
+    @field_validator("again", mode="before")
+    @classmethod
+    def _looks(cls, value: Any) -> Any:
+        return _pieces(value, parse_second_look, ":")
+
     @model_serializer
     def _as_notation(self) -> dict[str, Any]:
         plain = {name: value for name in ("maker", "model", "wear") if (value := getattr(self, name)) is not None}
-        for name in ("serial", "marks", "features", "cast_dates"):
+        for name in LISTS.values():
             pieces = getattr(self, name)
             if pieces:
                 plain[name] = [_dump(piece) for piece in pieces]
@@ -144,7 +166,7 @@ class Evidence(BaseModel):
     def adding(self, **more: Any) -> "Evidence":
         """The same evidence with more pieces; lists are extended, single values replaced."""
         extra = Evidence(**more)
-        joined = {name: getattr(self, name) + getattr(extra, name) for name in ("serial", "marks", "features", "cast_dates")}
+        joined = {name: getattr(self, name) + getattr(extra, name) for name in LISTS.values()}
         single = {name: getattr(extra, name) or getattr(self, name) for name in ("maker", "model", "wear")}
         return Evidence(**joined, **single)
 
@@ -215,6 +237,24 @@ def parse_cast_date(text: str) -> CastDate:
     return CastDate(component=component, place=place, code=_reading(code, text))
 
 
+def parse_second_look(text: str) -> SecondLook:
+    """`WHAT:N=CHARACTER`.
+
+    Raises:
+        DataError: it does not say which reading, which character or what was seen.
+
+    >>> parse_second_look("cover@left:4=b")
+    SecondLook(what='cover@left', at=4, seen='B')
+    """
+    before, _, seen = text.rpartition("=")
+    what, _, place = before.rpartition(":")
+    seen, place = simplify(seen), place.strip()
+    if not what.strip() or not (place.isascii() and place.isdecimal() and len(place) <= 3) or len(seen) != 1 or seen not in ALPHABET:
+        remedy = 'Write the reading, the place of the character in it and what is seen there, as in "serial:3=8" or "crankcase:3=8".'
+        raise DataError(f'"{text[:80]}" does not say what a second look showed.', remedy)
+    return SecondLook(what=what.strip(), at=int(place), seen=seen)
+
+
 def _spot(piece: Any) -> str:
     return f"{piece.component}@{piece.place}" if piece.place else str(piece.component)
 
@@ -238,15 +278,15 @@ def _short(text: str, whole: str) -> str:
     return text
 
 
-def _pieces(value: Any, parse: Any) -> Any:
-    """One text, a list of texts or pieces, or a mapping from what stands before the `=` to what stands after it."""
+def _pieces(value: Any, parse: Any, mark: str = "=") -> Any:
+    """One text, a list of texts or pieces, or a mapping from what stands before the `=` (or other mark) to what stands after it."""
     if value is None or value == "":
         return ()
     if isinstance(value, str):
         value = [value]
-    elif isinstance(value, dict) and "reading" not in value:
+    elif isinstance(value, dict) and not {"reading", "what"} & value.keys():
         pairs = [(key, one) for key, many in value.items() for one in (many if isinstance(many, (list, tuple)) else [many])]
-        value = [f"{key}={_said(key, one)}" for key, one in pairs if one is not None]
+        value = [f"{key}{mark}{_said(key, one)}" for key, one in pairs if one is not None]
     elif isinstance(value, dict):
         value = [value]
     if not isinstance(value, (list, tuple)):

@@ -150,6 +150,8 @@ def test_nothing_comes_out_as_a_formula(db: Path, inquiries: Path, tmp_path: Pat
     ("mark:cover@left", "marks", "cover@left"),
     ("saw cover.holes", "features", "cover.holes"),
     ("cast-date", "cast_dates", ""),
+    ("Again", "again", ""),
+    ("again cover@left", "again", "cover@left"),
 ])
 def test_headings_that_are_read(text: str, field: str, before: str) -> None:
     found = heading(text)
@@ -174,6 +176,16 @@ def test_costs_in_a_row_move_its_verdict(db: Path) -> None:
 def test_evidence_in_its_json_form() -> None:
     asked = parse({"part": "1407", "unit": {"serial": "B1", "marks": {"cover@left": "H4110A"}}}, {"part": heading("part"), "unit": heading("unit")})  # type: ignore[dict-item]
     assert [str(mark) for mark in asked.evidence.marks] == ["cover@left=H4110A"]
+
+
+@pytest.mark.parametrize(("column", "cell"), [
+    ("again", "serial:2=8; cover@left:3=B"), ("again cover@left", "3=B"), ("again cover@left:", "3=B"),
+    ("again", ["cover@left:3=B"]), ("again", {"cover@left": "3=B"}),
+])  # fmt: skip
+def test_second_looks(column: str, cell: Any) -> None:
+    row = {"serial": "B?1", "mark": "cover@left=H4?", column: cell}
+    asked = parse(row, {name: found for name in row if (found := heading(name)) is not None})
+    assert str(asked.evidence.again[-1]) == "cover@left:3=B"
 
 
 def test_a_list_without_a_column_that_is_read_is_refused(db: Path, tmp_path: Path) -> None:

@@ -37,6 +37,7 @@ def run(*arguments: str, stdin: str = "") -> Result:
     (["--mark", "H41?0B", "--mark", "cover@left=none"], {"marks": ["H41?0B", "cover@left=none"]}),
     (["--saw", "cover@left.holes=3", "--saw", "shaft.width=34.9mm"], {"features": ["cover@left.holes=3", "shaft.width=34.9mm"]}),
     (["--cast-date", "cover@left=C 14 8"], {"cast_dates": ["cover@left=C 14 8"]}),
+    (["--again", "serial:2=8", "--again", "cover@left:3=b"], {"again": ["serial:2=8", "cover@left:3=B"]}),
     (["--wear", "badly-worn"], {"wear": "badly-worn"}),
     (["--replaced-rate", "0.2"], {"rate": 0.2}),
 ])

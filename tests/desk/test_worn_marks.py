@@ -12,8 +12,8 @@ from kb.assumptions import Assumptions
 from kb.channel.compiled import compile_readings
 from kb.channel.reading import Reading
 from kb.desk.gaps import gaps
+from kb.desk.naming import suggestion
 from kb.desk.nearest import nearest
-from kb.desk.question import suggestion
 from kb.file.build import build
 from tests.desk.test_review import ROWS
 from tests.production.rows import Given, dataset

@@ -1,7 +1,7 @@
 """Readings and the weight of a text under them (docs/model.md, section 1).
 
 A token is "A" (a plain character), "?" (one that cannot be read), "*" (any number of missing ones), or several characters in a row
-such as "38" (one of these).
+such as "38" (one of these). Behind it may stand what a second look at it showed: "38>8".
 """
 
 import unicodedata
@@ -29,12 +29,14 @@ class Slips(NamedTuple):
 
 
 class Seen(NamedTuple):
-    """A reading with what each true character is taken for where it is as worn as this, the exponent on its entries, and its slips."""
+    """A reading with what each true character is taken for where it is as worn as this, the exponent on its entries, its slips, and what each
+    true character is taken for on a second look."""
 
     tokens: Tokens
     taken_for: dict[tuple[str, str], float]
     exponent: float
     slips: Slips | None
+    again: dict[tuple[str, str], float]
 
 
 def simplify(text: str) -> str:
@@ -52,10 +54,10 @@ def normalise(text: str) -> str:
 
 
 def parse(text: str) -> Tokens:
-    """The tokens of a reading.
+    """The tokens of a reading; `>` and a character tell what a second look at the token before showed.
 
-    >>> parse("2?5 [83]6**1")
-    ('2', '?', '5', '38', '6', '*', '1')
+    >>> parse("2?5 [83]6**1"), parse("2?>85")
+    (('2', '?', '5', '38', '6', '*', '1'), ('2', '?>8', '5'))
     """
     tokens: list[str] = []
     left = simplify(text)
@@ -65,6 +67,9 @@ def parse(text: str) -> Tokens:
             if not closed or not members or any(c not in CHARACTERS for c in members):
                 raise ValueError(f'"{text}": expected characters A-Z and 0-9 between [ and ]')
             tokens.append("".join(sorted(set(members))))
+        elif left[0] == ">" and tokens and left[1:2] in CHARACTERS:
+            tokens[-1] += left[:2]
+            left = left[2:]
         elif left[0] == "*" or left[0] == "?" or left[0] in CHARACTERS:
             if not (left[0] == "*" and tokens and tokens[-1] == "*"):
                 tokens.append(left[0])
@@ -85,7 +90,8 @@ def see(text: str, wear: str | None, assumptions: Assumptions, readings_of_it: i
     slips = None
     if any(unnoticed) and "*" not in tokens:
         slips = Slips(*(w**exponent for w in (*unnoticed, assumptions.end_lost_more)))
-    return Seen(tokens, taken_for(level, assumptions.misread[level], assumptions.uniform_share), exponent, slips)
+    first, again = (taken_for(wear, assumptions.misread[wear], assumptions.uniform_share) for wear in (level, "clean"))
+    return Seen(tokens, first, exponent, slips, again)
 
 
 @cache
@@ -110,18 +116,21 @@ def taken_for(level: str, misread: float, uniform: float) -> dict[tuple[str, str
 
 
 def entry(token: str, true: str, seen: Seen) -> float:
-    """What one token other than `*` weighs for one true character."""
-    if token == "?":
-        return 1.0
-    return float(sum(seen.taken_for[true, t] for t in token) ** seen.exponent)
+    """What one token other than `*` weighs for one true character. A second look at what has no turned form is as rare as any misreading."""
+    token, _, look = token.partition(">")
+    second = min(seen.again.values()) if look == "-" else seen.again[true, look] if look else 1.0
+    return second if token == "?" else float(sum(seen.taken_for[true, t] for t in token) ** seen.exponent) * second
 
 
 def turn(tokens: Tokens) -> Tokens | None:
     """The tokens read upside down, or None where a character has no turned form or nothing changes."""
-    if any(c not in TURNED for token in tokens for c in token):
+    pairs = [token.partition(">") for token in tokens]
+    if any(c not in TURNED for token, _, _ in pairs for c in token):
         return None
-    turned = tuple("".join(sorted(TURNED[c] for c in token)) for token in reversed(tokens))
-    return None if turned == tokens else turned
+    turned = ["".join(sorted(TURNED[c] for c in token)) for token, _, _ in reversed(pairs)]
+    if turned == [token for token, _, _ in pairs]:
+        return None
+    return tuple(token + sign + (TURNED.get(look, "-") if look else "") for token, (_, sign, look) in zip(turned, reversed(pairs), strict=True))
 
 
 def both_ways_up(seen: Seen, assumptions: Assumptions, weight: Callable[[Tokens], float]) -> float:

@@ -213,6 +213,21 @@ def test_a_finished_form_leads_to_the_address_that_carries_the_evidence(site: Si
     assert sent.headers["location"] == "/identify?serial=%3F1%3F42&mark=gear-case%3D18-E25"
 
 
+def test_a_second_look_is_kept_by_the_form_and_leads_on(site: Site) -> None:
+    page = site.get("/identify?serial=1048%3F3&mark=arbor-housing@left%3DV21%3F6&again=serial:5%3D7").text
+    assert "second look serial:5=7" in page and "again=serial:5%3D7&amp;again=serial:3%3D4" in page
+    sent = site.get("/identify?serial_is=1048%3F3&serial_of=&again=serial%3A5%3D7&again=")
+    assert sent.headers["location"] == "/identify?serial=1048%3F3&again=serial:5%3D7"
+    wrong = site.get("/identify?serial_is=1048%3F3&serial_of=&again=serial%3A9%3D7").text
+    assert 0 < wrong.index("has no character 9") - wrong.index('value="serial:9=7"') < 500
+
+
+def test_a_part_for_a_unit_of_either_maker_asks_who_made_it(site: Site) -> None:
+    page = site.get("/fits?part=6104&serial=*1")
+    assert page.status_code == 200
+    assert "Find out who made the unit" in page.text and "/fits?part=6104&amp;maker=" in page.text
+
+
 @pytest.mark.parametrize(
     ("typed", "leads_to"),
     [

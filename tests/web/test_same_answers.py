@@ -18,8 +18,8 @@ from tests.web.conftest import Site
 
 Pairs = list[tuple[str, str]]
 COSTS = Costs(40, 20)
-OPTION = {"serial": "--serial", "mark": "--mark", "saw": "--saw", "maker": "--maker", "model": "--model", "wear": "--wear"}
-FIELD = {"serial": "serial", "mark": "marks", "saw": "features"}
+OPTION = {"serial": "--serial", "mark": "--mark", "saw": "--saw", "maker": "--maker", "model": "--model", "wear": "--wear", "again": "--again"}
+FIELD = {"serial": "serial", "mark": "marks", "saw": "features", "again": "again"}
 
 
 def worn(text: str, dice: random.Random) -> str:
@@ -35,6 +35,8 @@ def questions(book: Book, dice: random.Random) -> Iterator[Pairs]:
         maker = book.series[line.series_id].maker_id
         components = [c for c in book.components.values() if c.maker_id == maker]
         pairs: Pairs = [("serial", worn(line.serial(dice.randrange(line.count)), dice))]
+        if dice.random() < 0.3:
+            pairs.append(("again", f"serial:1={dice.choice(pairs[0][1].strip('[?')[:1] or '1')}"))
         for component in dice.sample(components, dice.randrange(3)):
             spot = component.component_id + (f"@{place}" if (place := dice.choice(component.places)) else "")
             features = [f for f in book.features_of.get(component.component_id, []) if f.kind != "measure"]

@@ -12,15 +12,17 @@ from kb.words.evidence import (
     CastDate,
     Evidence,
     MarkReading,
+    SecondLook,
     Seen,
     SerialReading,
     parse_cast_date,
     parse_mark,
+    parse_second_look,
     parse_seen,
     parse_serial,
 )
 
-PARSERS = (parse_serial, parse_mark, parse_seen, parse_cast_date)
+PARSERS = (parse_serial, parse_mark, parse_seen, parse_cast_date, parse_second_look)
 Parser = Callable[[str], object]
 
 
@@ -36,6 +38,9 @@ Parser = Callable[[str], object]
     (parse_seen, "cover.bore=a=b", Seen(component="cover", feature="bore", value="a=b")),
     (parse_cast_date, "crankcase=C 14 8", CastDate(component="crankcase", code="C 14 8")),
     (parse_cast_date, "cover@right=8-48", CastDate(component="cover", place="right", code="8-48")),
+    (parse_second_look, "serial:3=8", SecondLook(what="serial", at=3, seen="8")),
+    (parse_second_look, "cover@left:12=o", SecondLook(what="cover@left", at=12, seen="O")),
+    (parse_second_look, "cover@left=H4[13]?:5=8", SecondLook(what="cover@left=H4[13]?", at=5, seen="8")),
 ])
 def test_the_notation_is_read_and_written_again(parse: Parser, text: str, expected: object) -> None:
     assert parse(text) == expected
@@ -54,6 +59,11 @@ def test_the_notation_is_read_and_written_again(parse: Parser, text: str, expect
     (parse_seen, "crankcase.=yes", "does not say what was seen", "COMPONENT.FEATURE=VALUE"),
     (parse_seen, "crankcase.drain-lug", "does not say what was seen", "COMPONENT.FEATURE=VALUE"),
     (parse_cast_date, "C 14 8", "does not name the component", "crankcase=C 14 8"),
+    (parse_second_look, "3=8", "does not say what a second look showed", "serial:3=8"),
+    (parse_second_look, "serial:=8", "does not say what a second look showed", "serial:3=8"),
+    (parse_second_look, "serial:3=", "does not say what a second look showed", "serial:3=8"),
+    (parse_second_look, "serial:3=?", "does not say what a second look showed", "serial:3=8"),
+    (parse_second_look, "serial:1000=8", "does not say what a second look showed", "serial:3=8"),
 ])
 def test_what_is_missing_is_said_with_an_example(parse: Parser, text: str, problem: str, remedy: str) -> None:
     with pytest.raises(DataError) as refused:
@@ -116,6 +126,7 @@ def test_more_evidence_extends_lists_and_replaces_single_values() -> None:
     both = first.adding(maker="b", marks={"cover": "H2"}, features="cover.lug=yes")
     assert both == Evidence(maker="b", serial="12", marks=["cover=H1", "cover=H2"], features=["cover.lug=yes"])
     assert first == Evidence(maker="a", serial="12", marks={"cover": "H1"})
+    assert first.adding(again={"serial": ["1=7", "2=8"], "cover": "2=4"}).again == first.adding(again=["serial:1=7", "serial:2=8", "cover:2=4"]).again
 
 
 def test_a_wear_of_its_own_survives_being_written() -> None:

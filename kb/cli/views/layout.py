@@ -1,5 +1,6 @@
 """How all text answers look: quiet headings, indented paragraphs, columns without lines; a verdict or caution stands out by a word first."""
 
+import shlex
 from collections.abc import Iterable, Sequence
 
 from rich.console import Console
@@ -83,6 +84,8 @@ def checks(console: Console, title: str, found: Sequence[Check], asked_bits: flo
         if len(check.outcomes) > MOST_OUTCOMES:
             further = check.outcomes[MOST_OUTCOMES:]
             point(console, "-", f"{many(len(further), 'other')}: {number(sum(outcome.probability for outcome in further))} together", indent=3)
+        if looked := next((outcome.adds["again"] for outcome in check.outcomes if "again" in outcome.adds), None):
+            line(console, f"then say what it shows, as in --again {shlex.quote(looked)}", indent=3)
 
 
 def cautions(console: Console, found: Sequence[str]) -> None:

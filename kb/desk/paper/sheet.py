@@ -3,6 +3,7 @@
 from kb.desk.explain import chance, likely_built
 from kb.desk.paper.page import address_of, code, judge_of, templates
 from kb.desk.paper.timeline import timeline
+from kb.words.evidence import LISTS
 from kb.words.sheets import HazardNote, Sheet
 
 SURE = 0.85  # below this the sheet says first that the unit is not sure
@@ -20,7 +21,7 @@ def html(sheet: Sheet, site: str = "") -> str:
             unit=sheet.unit,
             best=sheet.unit.units[0] if sheet.unit.units else None,
             sure=bool(sheet.unit.units) and sheet.unit.units[0].probability >= SURE,
-            pieces=[str(p) for field in ("serial", "marks", "features", "cast_dates") for p in getattr(sheet.unit.evidence, field)],
+            pieces=[str(p) for field in LISTS.values() for p in getattr(sheet.unit.evidence, field)],
             picture=timeline(sheet.unit),
             hazards=_hazards(sheet),
             site=site,
