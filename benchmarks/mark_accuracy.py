@@ -100,6 +100,8 @@ def _stated(index: MarkIndex, reading: str, true: int, model: TextModel, assumpt
 
 def _right(found: Found, true: int) -> float:
     """The share of the true text among those that weigh most."""
+    if not len(found.texts):
+        return 0.0
     alike = found.texts[found.weights >= found.weights[0] * (1 - 1e-12)]
     return float(true in alike) / len(alike)
 
