@@ -15,6 +15,7 @@ from kb.channel.reading import Reading
 from kb.words.notation import ALPHABET
 
 SIZE = len(ALPHABET)
+LOST, ADDED, END_LOST = 0.04, 0.03, 0.2  # readings that lack a character, have one too many, have lost an end
 DRAWN = 5000  # misreadings of a character from which its shares are counted
 
 
@@ -34,18 +35,21 @@ def compiled(reading: Reading, misread: Floats) -> Compiled:
     whole, lost, added = (range(at, at + n + 1) for at in (0, n + 1, 2 * n + 2))  # states: so many tokens used up
     edges = {(band[i], band[i + 1]): entry for band in (whole, lost, added) for i, entry in enumerate(entries)}
     any_one = np.ones(SIZE)
-    edges |= {(whole[i], lost[i]): 0.04 / (n + 1) * any_one for i in range(n + 1)}
+    edges |= {(whole[i], lost[i]): LOST / (1 - LOST) / (n + 1) * any_one for i in range(n + 1)}
     if n > 1:  # the added character goes with the one behind it, the last with the one before
-        edges |= {(whole[i], added[i + 2]): 0.03 / n * _of_any(tokens[i]) * entries[i + 1] for i in range(n - 1)}
-        edges[whole[n - 2], added[n]] += 0.03 / n * _of_any(tokens[n - 1]) * entries[n - 2]
-    start, ends = {whole[0]: 1.0}, [whole[n], lost[n], added[n]]
+        chance = ADDED / (1 - ADDED) / n
+        edges |= {(whole[i], added[i + 2]): chance * _of_any(tokens[i]) * entries[i + 1] for i in range(n - 1)}
+        edges[whole[n - 2], added[n]] += chance * _of_any(tokens[n - 1]) * entries[n - 2]
+    neither = (1 - LOST) * (1 - ADDED)
+    start, ends = {whole[0]: neither * (1 - END_LOST)}, [whole[n], lost[n], added[n]]
     if reading.tokens[0] == "*":
         three, two, one = range(3 * n + 3, 3 * n + 6)
         edges |= {(three, two): any_one, (two, one): any_one, (one, whole[0]): any_one}
-        start = dict.fromkeys((three, two, one), 1 / 3)
+        start = dict.fromkeys((three, two, one), neither * END_LOST / 2 / 3)
     elif reading.tokens[-1] == "*":
         three, two, one = range(3 * n + 3, 3 * n + 6)
-        edges |= {(end, one): any_one / 3 for end in ends} | {(one, two): any_one, (two, three): any_one}
+        start = {whole[0]: neither * END_LOST / 2 / 3}
+        edges |= {(end, one): any_one for end in ends} | {(one, two): any_one, (two, three): any_one}
         ends = [one, two, three]
     return Compiled((reading,), (_part(edges, start, ends),))
 
