@@ -242,12 +242,28 @@ class KnowledgeBase:
 
         return find(self._book, self._parts, self._traced, text, TOLERANCE if tolerance is None else tolerance, figure, item, today)
 
-    def casting(self, reading: str, wear: str | None = None, maker: str | None = None, again: Mapping[int, str] | None = None) -> CastingAnswer:
-        """What a loose casting is off, by its worn number. again: what a second look at some characters showed, by their place from 1: {3: "8"}."""
-        from kb.desk.casting import casting
+    def casting(
+        self,
+        reading: str,
+        wear: str | None = None,
+        maker: str | None = None,
+        again: Mapping[int, str] | None = None,
+        component: str | None = None,
+        model: str | None = None,
+        serial_from: str | None = None,
+        serial_to: str | None = None,
+    ) -> CastingAnswer:
+        """What a loose casting is off, by its worn number.
 
-        makers = [named(self._book.makers, maker, "maker").maker_id] if maker else list(self._book.makers)
-        return casting(self._book, {m: self._frame(m) for m in makers}, reading, wear, again or {}, self._assumptions)
+        again: what a second look at some characters showed, by their place from 1: {3: "8"}. The rest is what is known of where it came from: what
+        it is, and the units that it may be off, by model and the serials between which they lie.
+        """
+        from kb.desk.casting import casting
+        from kb.desk.origin import Origin, Told
+
+        told = Told(maker or "", component or "", model or "", serial_from or "", serial_to or "")
+        origin = Origin(self._book, self._frame, lambda units: self._examine(units, None), told)
+        return casting(self._book, origin, reading, wear, again or {}, self._assumptions)
 
     def review(self, series: str | None = None, component: str | None = None) -> ReviewAnswer:
         """What the evidence makes of the change-overs, and where it does not agree."""

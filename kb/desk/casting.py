@@ -1,5 +1,6 @@
 """A loose casting: what is it off (docs/model.md, section 11)."""
 
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,8 +13,8 @@ from kb.channel.marks import MANY
 from kb.channel.reading import Reading
 from kb.desk import explain, wornwords
 from kb.desk.advise import CLEANING_MINUTES
-from kb.desk.frame import MakerFrame
 from kb.desk.gaps import gaps
+from kb.desk.origin import Origin
 from kb.desk.partial import part_of
 from kb.desk.ranges import built_with
 from kb.desk.reread import characters, seen_again, unrecorded_again
@@ -24,76 +25,89 @@ from kb.words.notation import simplify
 Floats = NDArray[np.float64]
 LEAST_SHOWN = 0.0001
 MOST_SHOWN = 50
+TINY = 1e-300  # instead of dividing by nothing
 AS_REREAD = 200  # mark texts considered when asking which character to re-read
 
 
-def casting(
-    book: Book, frames: dict[str, MakerFrame], typed: str, wear: str | None, again: Mapping[int, str], assumptions: Assumptions
-) -> CastingAnswer:
-    """Which recorded marks a worn casting number may be, over the makers of `frames`.
+def casting(book: Book, origin: Origin, typed: str, wear: str | None, again: Mapping[int, str], assumptions: Assumptions) -> CastingAnswer:
+    """Which recorded marks a worn casting number may be.
 
     Args:
+        origin: where the casting came from, as far as that is known.
         again: what a second look at some characters showed, by their place, counted from 1.
 
     Raises:
         DataError: the reading is not in the notation, or has no such characters.
+        QuestionError: nothing is recorded of the units that the casting is said to be off.
     """
     reading = Reading.parse(typed)
-    again = {position - 1: simplify(character) for position, character in again.items()}
+    seen, again = again, {position - 1: simplify(character) for position, character in again.items()}
     compiled = looked_again(compile_readings([reading], [wear], assumptions), 0, again, assumptions)
-    everywhere = len(frames) == len(book.makers)
-    candidates = _among_many(book, compiled) if everywhere and len(book.mark_index.texts) >= MANY else _among_all(book, frames, compiled, everywhere)
-    texts, each = candidates.texts, (1 - assumptions.not_in_knowledge_base) / max(1, candidates.count)
-    known, rest = candidates.weights * each, candidates.rest * each
+    candidates = _among_many(book, compiled) if not origin.said and len(book.mark_index.texts) >= MANY else _among_all(origin, compiled)
+    texts, known_share = candidates.texts, 1 - assumptions.not_in_knowledge_base
+    known, rest = candidates.weights * candidates.priors * known_share, candidates.rest * known_share
     unknown = assumptions.not_in_knowledge_base * book.text_models["mark"].evidence(compiled)
     total = float(known.sum()) + rest + unknown
     posterior = known / total if total > 0 else known
     matches = []
     for i in np.argsort(-posterior, kind="stable")[:MOST_SHOWN]:
         if posterior[i] >= LEAST_SHOWN:
-            matches += _matches(book, frames, candidates.rows(texts[i]), float(posterior[i]))
+            matches += _matches(origin, candidates, texts[i], float(posterior[i]))
     matches.sort(key=lambda m: (-m.probability, m.mark, m.component))
     now = reading.seen_again(again)
     nowhere = _recorded_nowhere(now, posterior, texts, unknown / total if total else 1.0)
     piece_of = part_of(now, candidates.recorded) if nowhere else None
     return CastingAnswer(
         reading=typed,
+        said=origin.said,
         matches=matches,
         not_in_knowledge_base=unknown / total if total > 0 else 1.0,
         check_next=_check_next(compiled, wear, again, texts, known, rest, unknown, assumptions),
         near=_near(book, now, candidates, assumptions) if nowhere and piece_of is None else [],
         cannot_tell=_cannot_tell(reading, wear, compiled, candidates),
         part_of=_part_of(now, candidates, *piece_of) if piece_of else "",
+        elsewhere=_elsewhere(book, casting(book, origin.anywhere, typed, wear, seen, assumptions)) if origin.said and nowhere else "",
     )
+
+
+Rows = list[tuple[Row, Row | None]]
 
 
 @dataclass(frozen=True)
 class _Candidates:
-    """Texts that a reading may be of, with their weights; the weight of `count` texts in all that are not among them is estimated by `rest`.
+    """Texts that a reading may be of, with their weights and priors.
 
-    recorded: all that tell a variant, in order.
+    rest: what all others weigh together, by their priors; recorded: all texts that are left, in order; shares: of the mark and component in the prior
+    of their text, alike where they are not given.
     """
 
     texts: list[str]
     weights: Floats
+    priors: Floats
     rest: float
-    count: int
     recorded: Sequence[str]
-    rows: Callable[[str], list[tuple[Row, Row | None]]]
+    rows: Callable[[str], Rows]
+    shares: Mapping[tuple[str, str], float]
 
 
-def _among_all(book: Book, frames: dict[str, MakerFrame], compiled: Compiled, everywhere: bool) -> _Candidates:
-    """Every text of the makers left, weighed one by one."""
-    marks: dict[str, list[tuple[Row, Row | None]]] = {}
-    for frame in frames.values():
-        for component in frame.components.values():
-            for mark in book.marks_of(component.component_id):
-                marks.setdefault(mark.normal, []).append((mark, component))
-    for mark in book.foundry_rows if everywhere else ():  # a foundry mark is no maker's
+def _among_all(origin: Origin, compiled: Compiled) -> _Candidates:
+    """Every text of the castings left, weighed one by one."""
+    book, likely = origin.book, origin.likely
+    marks: dict[str, Rows] = {}
+    shares: dict[tuple[str, str], float] = defaultdict(float)
+    for component in origin.components:
+        rows = book.marks_of(component.component_id)
+        of_variant, count = likely.get(component.component_id, {}), Counter(mark.variant_id for mark in rows)
+        for mark in rows:
+            marks.setdefault(mark.normal, []).append((mark, component))
+            if likely:
+                shares[mark.mark_id, component.component_id] += of_variant.get(mark.variant_id, 0.0) / count[mark.variant_id]
+    for mark in () if origin.said else book.foundry_rows:  # a foundry mark is no maker's
         marks.setdefault(mark.normal, []).append((mark, None))
     texts = sorted(marks)
+    priors = np.array([sum(shares[group] for group in _grouped(marks[text])) if likely else 1.0 for text in texts])
     weights = book.index_of(tuple(texts)).weights(compiled) if texts else np.zeros(0)
-    return _Candidates(texts, weights, 0.0, len(texts), texts, marks.__getitem__)
+    return _Candidates(texts, weights, priors / max(float(priors.sum()), TINY), 0.0, texts, marks.__getitem__, shares)
 
 
 def _among_many(book: Book, compiled: Compiled) -> _Candidates:
@@ -103,19 +117,27 @@ def _among_many(book: Book, compiled: Compiled) -> _Candidates:
     foundry = sorted(set(book.foundry_marks).difference(book.mark_index.texts))
     weights = np.concatenate([found.weights, book.index_of(tuple(foundry)).weights(compiled) if foundry else np.zeros(0)])
     recorded = book.mark_index.texts
-    return _Candidates(telling + foundry, weights, found.rest, len(recorded) + len(foundry), recorded, book.rows_of_mark)
+    each = 1 / (len(recorded) + len(foundry))
+    return _Candidates(telling + foundry, weights, np.full(len(weights), each), found.rest * each, recorded, book.rows_of_mark, {})
 
 
-def _matches(book: Book, frames: dict[str, MakerFrame], rows: list[tuple[Row, Row | None]], probability: float) -> list[Match]:
-    """One entry for each mark and component that carries the text; they share its probability."""
+def _grouped(rows: Rows) -> dict[tuple[str, str], list[Row]]:
+    """The rows of one text by mark and component, "" for a mark that tells no variant."""
     groups: dict[tuple[str, str], list[Row]] = {}
     for mark, component in rows:
         groups.setdefault((mark.mark_id, component.component_id if component else ""), []).append(mark)
+    return groups
+
+
+def _matches(origin: Origin, candidates: _Candidates, text: str, probability: float) -> list[Match]:
+    """One entry for each mark and component that carries the text; they share its probability."""
+    book, groups = origin.book, _grouped(candidates.rows(text))
+    whole = sum(candidates.shares.get(group, 1.0) for group in groups)
     found = []
     for (mark_id, component_id), mine in groups.items():
         variants = list(dict.fromkeys(m.variant_id for m in mine)) if component_id else []
         maker = book.components[component_id].maker_id if component_id else ""
-        models, first, last = built_with(frames[maker], component_id, variants) if component_id else ([], "", "")
+        models, first, last = built_with(origin.frame(maker), component_id, variants) if component_id else ([], "", "")
         found.append(
             Match(
                 name=explain.match_name(book, component_id, variants),
@@ -127,7 +149,7 @@ def _matches(book: Book, frames: dict[str, MakerFrame], rows: list[tuple[Row, Ro
                 models=models,
                 serial_first=first,
                 serial_last=last,
-                probability=probability / len(groups),
+                probability=probability * candidates.shares.get((mark_id, component_id), 1.0) / whole,
             )
         )
     return found
@@ -136,6 +158,16 @@ def _matches(book: Book, frames: dict[str, MakerFrame], rows: list[tuple[Row, Ro
 def _recorded_nowhere(reading: Reading, posterior: Floats, texts: Sequence[str], unknown: float) -> bool:
     """Whether the answer amounts to "no such mark is recorded"."""
     return unknown >= posterior.max(initial=0.0) or (reading.plain and not any(map(reading.could_be, texts)))
+
+
+def _elsewhere(book: Book, found: CastingAnswer) -> str:
+    """What a reading suits that suits nothing of what was said. found: the answer to it if nothing is said."""
+    likely: dict[str, list[Match]] = defaultdict(list)
+    for match in found.matches:
+        likely[match.component].append(match)
+    component, matches = max(likely.items(), key=lambda each: sum(match.probability for match in each[1]), default=("", []))
+    probability = sum(match.probability for match in matches)
+    return wornwords.elsewhere(explain.of_maker(book, component), [m.text for m in matches], probability) if component and probability > 0.5 else ""
 
 
 def _part_of(reading: Reading, candidates: _Candidates, written: Reading, whole: list[str]) -> str:

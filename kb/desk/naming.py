@@ -44,35 +44,57 @@ def locate(book: Book, makers: Iterable[str], component: str, place: str, text: 
     Raises:
         QuestionError: no maker has it, a maker has several, or the place is missing or wrong.
     """
-    makers = tuple(makers)
     spots: dict[str, tuple[str, str]] = {}
     wrong_place: QuestionError | None = None
+    for maker, row in components_named(book, makers, component).items():
+        if place in row.places:
+            spots[maker] = (row.component_id, place)
+        elif not place:
+            wrong_place = QuestionError(f'"{text}" does not say which {row.name}.', f"Write {listed(f'{component}@{p}' for p in row.places)}.")
+        else:
+            here = f"Its places are {listed(row.places)}." if row.places != ("",) else "It has one place only: leave out the @."
+            wrong_place = QuestionError(f'There is no {row.name} at "{place}".', here)
+    if not spots and wrong_place:
+        raise wrong_place
+    return spots
+
+
+def components_named(book: Book, makers: Iterable[str], name: str) -> dict[str, Row]:
+    """maker_id -> its component of this id or name, for every maker that has one.
+
+    Raises:
+        QuestionError: no maker has it, or a maker has several.
+    """
+    makers, found = tuple(makers), {}
     for maker in makers:
         mine = [c for c in book.components.values() if c.maker_id == maker]
-        found = [c for c in mine if c.component_id == component] or [
-            c for c in mine if simplify(c.name) == simplify(component) or c.component_id.endswith("-" + component.lower())
+        meant = [c for c in mine if c.component_id == name] or [
+            c for c in mine if simplify(c.name) == simplify(name) or c.component_id.endswith("-" + name.lower())
         ]
-        if len(found) > 1:
-            raise QuestionError(f'"{component}" may be several components.', f"Name it by its id: {listed(c.component_id for c in found)}.")
-        if not found:
-            continue
-        places = found[0].places
-        if place in places:
-            spots[maker] = (found[0].component_id, place)
-        elif not place:
-            wrong_place = QuestionError(f'"{text}" does not say which {found[0].name}.', f"Write {listed(f'{component}@{p}' for p in places)}.")
-        else:
-            here = f"Its places are {listed(places)}." if places != ("",) else "It has one place only: leave out the @."
-            wrong_place = QuestionError(f'There is no {found[0].name} at "{place}".', here)
-    if spots:
-        return spots
-    if wrong_place:
-        raise wrong_place
-    known = [c for c in book.components.values() if c.maker_id in makers]
-    raise QuestionError(
-        f'There is no component "{component}" in this knowledge base.',
-        suggestion(component, [c.component_id for c in known] + [c.name for c in known]),
-    )
+        if len(meant) > 1:
+            raise QuestionError(f'"{name}" may be several components.', f"Name it by its id: {listed(c.component_id for c in meant)}.")
+        if meant:
+            found[maker] = meant[0]
+    if not found:
+        known = [c for c in book.components.values() if c.maker_id in makers]
+        problem = f'There is no component "{name}" in this knowledge base.'
+        raise QuestionError(problem, suggestion(name, [c.component_id for c in known] + [c.name for c in known]))
+    return found
+
+
+def maker_of(book: Book, maker: str | None, model: str | None) -> tuple[str, str]:
+    """The ids of the maker and the model that are named, the maker that of the model where none is; "" where nothing is named.
+
+    Raises:
+        QuestionError: one is not known, or the model is by another maker.
+    """
+    named_model = named(book.models, model, "model") if model else None
+    named_maker = named(book.makers, maker, "maker") if maker else None
+    if named_model and named_maker and named_model.maker_id != named_maker.maker_id:
+        problem = f'The model "{named_model.name}" is not by {named_maker.name}.'
+        raise QuestionError(problem, f"Its maker is {book.makers[named_model.maker_id].name}.")
+    by = named_model.maker_id if named_model else named_maker.maker_id if named_maker else ""
+    return by, named_model.model_id if named_model else ""
 
 
 def listed(names: Iterable[str]) -> str:

@@ -6,7 +6,7 @@ Everything that cannot be understood raises a QuestionError which says what woul
 import re
 
 from kb.channel.reading import Reading
-from kb.desk.naming import listed, locate, named, suggestion
+from kb.desk.naming import listed, locate, maker_of, named, suggestion
 from kb.desk.pieces import DatePiece, Question, SerialPiece, SpotPiece
 from kb.desk.secondlooks import with_looks
 from kb.file.book import Book, Row
@@ -27,17 +27,13 @@ def understand(book: Book, evidence: Evidence) -> Question:
         QuestionError: something is not in this knowledge base, or may mean several things.
         DataError: a reading is not in the notation.
     """
-    model = named(book.models, evidence.model, "model") if evidence.model else None
-    maker = named(book.makers, evidence.maker, "maker") if evidence.maker else None
-    if model and maker and model.maker_id != maker.maker_id:
-        raise QuestionError(f'The model "{model.name}" is not by {maker.name}.', f"Its maker is {book.makers[model.maker_id].name}.")
-    only = model.maker_id if model else maker.maker_id if maker else None
-    makers = tuple(m for m in book.makers if only in (None, m))
+    only, model = maker_of(book, evidence.maker, evidence.model)
+    makers = tuple(m for m in book.makers if only in ("", m))
     spots = [_mark(book, makers, mark, evidence.wear) for mark in evidence.marks] + [_seen(book, makers, seen) for seen in evidence.features]
     question = Question(
         evidence,
         makers,
-        frozenset([model.model_id]) if model else frozenset(),
+        frozenset([model]) if model else frozenset(),
         tuple(_serial(book, makers, serial, evidence.wear) for serial in evidence.serial),
         tuple(spots),
         tuple(_date(book, makers, date) for date in evidence.cast_dates),

@@ -48,6 +48,8 @@ def characters(tables: Floats, reading: Reading, where: str, adds: Adds, again: 
         adds: from a position and the character seen there to the evidence that it is.
         again: positions that were looked at again already; a third look is not proposed.
     """
+    if not len(tables):  # nothing but `*`
+        return
     gains = entropies(tables.sum(axis=2)) + entropies(tables.sum(axis=1)) - entropies(tables.reshape(len(tables), -1))
     for position, table, bits in zip(rereadable(reading), tables, gains.tolist(), strict=True):
         if bits >= WORTH_SAYING and position not in again:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from kb.desk.explain import chance
 from kb.desk.plain import apart as apart_in_words
 
 MOST_NAMED = 5
@@ -67,6 +68,12 @@ def part_of_marks(reading: str, written: str, texts: Sequence[str]) -> str:
     """A mark typed without saying that characters are missing. written: as it would say so; texts: those that it is part of."""
     named = [*texts[:MOST_NAMED], *([f"{len(texts) - MOST_NAMED} more"] if len(texts) > MOST_NAMED else [])]
     return f"{reading} is only a part of {_listed(named, 'and')}. Where characters are missing write *: {written}."
+
+
+def elsewhere(name: str, texts: Sequence[str], probability: float) -> str:
+    """A mark that suits another casting than what was said. name: of that, with its maker."""
+    named = [*texts[:MOST_NAMED], *([f"{len(texts) - MOST_NAMED} more"] if len(texts) > MOST_NAMED else [])]
+    return f"Of all castings it suits {name} ({_listed(named, 'or')}): {chance(probability)}. Is it right where it is said to come from?"
 
 
 def part_of_serials(reading: str, written: str) -> str:

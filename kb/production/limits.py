@@ -41,7 +41,7 @@ def stretches(lines: Lines, series_id: str | None, serial_from: str | None, seri
             raise DataError(f"The serials run from {serial_from} back to {serial_to}.", "Exchange serial_from and serial_to.")
         left[line.line_id] = Stretch(low, high)
     if not left:
-        raise DataError(f"{serial_from} and {serial_to} stand in different lines.", "Write one row for each line.")
+        raise DataError(f"{serial_from} and {serial_to} stand in different lines.", "Take each line by itself: a row, or a question, for each.")
     return left
 
 

@@ -224,6 +224,15 @@ class Choices:
         return list(groups.items())
 
     @cached_property
+    def components(self) -> list[tuple[str, list[Option]]]:
+        """The components by maker, whatever their places."""
+        groups: dict[str, list[Option]] = {}
+        for component in dict.fromkeys(component.component_id for component, _ in self._spots):
+            row = self.book.components[component]
+            groups.setdefault(self._short(row.maker_id), []).append(Option(component, row.name))
+        return list(groups.items())
+
+    @cached_property
     def looks(self) -> list[tuple[str, list[Option]]]:
         """What can be seen, by the question that it answers."""
         groups = []

@@ -94,6 +94,8 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
         [
             _text("mark", "What can be read of its mark.", True, example="V21?1"), _EVIDENCE[0], _EVIDENCE[7],
             _list("again", "N=CHARACTER: what a second look at its Nth character showed.", "4=8"),
+            _text("component", "Only castings of this component (id or name)."), _text("model", "Off a unit of this model (id or name)."),
+            _text("serial_from", "Off a unit with this number or a later one."), _text("serial_to", "Off a unit with this number or an earlier one."),
         ], CastingAnswer, False,
     ),
     (

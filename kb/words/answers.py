@@ -152,12 +152,14 @@ class CastingAnswer(Answer):
     """What a loose casting is off (`kb casting`)."""
 
     reading: str
+    said: dict[str, str] = Field(default_factory=dict, description="Where the casting came from: maker, component, model, serials, as far as said.")
     matches: list[Match]
     not_in_knowledge_base: float
     check_next: list[Check]
     near: list[NearMark] = Field(default_factory=list, description="Where no such mark is recorded: those nearest to it, none taken for it.")
     cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that the reading suits as well as recorded ones.")
     part_of: str = Field("", description="Where it is only a part of recorded marks and does not say so: which, and how to write it.")
+    elsewhere: str = Field("", description="Where it suits nothing of what was said, but another casting: which.")
 
 
 class Ships(Answer):

@@ -202,6 +202,29 @@ def test_casting(book: KnowledgeBase, reading: str, wear: str | None, maker: str
         assert by_text.get(text or "", 0.0) == pytest.approx(probability, abs=1e-9 if text in by_text else 1e-4)
 
 
+@pytest.mark.parametrize("reading", ["H41?7", "C20[80]"])
+@pytest.mark.parametrize(
+    "origin",
+    [
+        {"component": "q-case"}, {"component": "q-head", "maker": "quenby"}, {"model": "q2"}, {"model": "q1", "component": "q-head"},
+        {"between": ("0100", "0112"), "component": "q-case"}, {"between": ("0104", "0104")}, {"between": ("0110", ""), "model": "q2"},
+        {"between": ("", "A0034")}, {"maker": "ordish", "between": ("A0018", "A0034")},
+    ],
+)  # fmt: skip
+def test_casting_of_known_origin(book: KnowledgeBase, reading: str, origin: dict[str, Any]) -> None:
+    told = {name: text for name, text in origin.items() if name != "between"}
+    first, last = origin.get("between", ("", ""))
+    found = book.casting(reading, **told, serial_from=first, serial_to=last)
+    expected = enumerator.casting(TABLES, reading, None, ASSUMPTIONS, **origin)
+    assert found.not_in_knowledge_base == pytest.approx(expected.pop(None), abs=1e-9)
+    by_text: dict[str, float] = {}
+    for match in found.matches:
+        assert match.component == origin.get("component", match.component)
+        by_text[match.text.replace(" ", "")] = by_text.get(match.text.replace(" ", ""), 0.0) + match.probability
+    for text, probability in expected.items():
+        assert by_text.get(text or "", 0.0) == pytest.approx(probability, abs=1e-9 if text in by_text else 1e-4)
+
+
 def test_a_part_asked_alone_and_all_parts_of_the_unit_give_the_same_verdicts(book: KnowledgeBase) -> None:
     for name in ("clear", "marks", "engine number", "features"):
         unit = evidence(QUESTIONS[name])

@@ -241,6 +241,12 @@ def test_a_second_look_at_a_loose_casting_means_what_was_foretold(mills: Knowled
                 assert not any(f"re-read the {place}" in each.check and each.gain_bits > check.gain_bits / 4 for each in then.check_next)
 
 
+def test_there_is_nothing_to_read_again_where_nothing_was_read(mills: KnowledgeBase) -> None:
+    assert mills.casting("*").check_next == []
+    for unit in ({"serial": "*"}, {"marks": {"carriage": "*"}}, {"serial": "pw-engine-no=*"}):
+        assert not [each for each in everything(mills, unit) if "re-read" in each.check]
+
+
 def test_nothing_is_read_again_where_nothing_is_open(mills: KnowledgeBase, tmp_path: Path) -> None:
     assert not [each for each in mills.identify(Evidence(serial="106200", model="rook-36")).check_next if "(serial)" in each.check]
 

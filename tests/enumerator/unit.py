@@ -43,6 +43,7 @@ class Question:
         self.assumptions = assumptions
         self.maker, self.model = evidence.get("maker") or "", evidence.get("model") or ""
         self.works: Works = lay_out(tables, assumptions)
+        self.between: tuple[str, str] | None = evidence.get("between")  # whole serials of a loose casting's unit
         self.castings = Castings(tables, assumptions)
         self.built = Built(tables, self.works, self.castings, assumptions)
         self.own = OwnNumbers(self.works, self.castings, assumptions)
@@ -90,7 +91,7 @@ class Question:
         left = [
             u for line, blocks in self.works.lines.items()
             if blocks and not blocks[0].component and self.maker in ("", blocks[0].maker) and named <= {line[0]}
-            for u in self.works.units(line) if self.model in ("", u.model)
+            for u in self.works.units(line) if self.model in ("", u.model) and self._between(u)
         ]  # fmt: skip
         everything = sum(u.units for u in left)
         makers = {u.block_id: self.works.blocks[u.block_id].maker for u in left}
@@ -105,6 +106,12 @@ class Question:
                 for u, weight in its_units:
                     prior = (1 - self.assumptions.not_in_knowledge_base) * u.units / everything
                     yield World(u, prior * weight * foreign / len(ways), assemblies, seen)
+
+    def _between(self, unit: Unit) -> bool:
+        first, last = (self.works.find(unit.line[0], text) if text else None for text in self.between or ("", ""))
+        after = first is not None and first[0] == unit.line and first[1] <= unit.order
+        before = last is not None and last[0] == unit.line and unit.order <= last[1]
+        return self.between is None or ((after or not self.between[0]) and (before or not self.between[1]))
 
     def _has(self, maker: str, component: str) -> bool:
         return cell(self.castings.components[component], "maker_id") == maker
@@ -221,17 +228,42 @@ def _original(question: Question, worlds: list[World], component: str, place: st
     return yes / everything
 
 
-def casting(tables: Tables, reading: str, wear: str | None, assumptions: Assumptions, maker: str | None = None) -> dict[str | None, float]:
+def casting(
+    tables: Tables, reading: str, wear: str | None, assumptions: Assumptions, maker: str | None = None, component: str | None = None,
+    model: str | None = None, between: tuple[str, str] | None = None,
+) -> dict[str | None, float]:  # fmt: skip
     """A loose casting (section 11): mark text -> p, and None -> that it is none of these."""
     castings = Castings(tables, assumptions)
-    texts = {
-        text
-        for variant, its_texts in castings.marks.items()
-        if maker in (None, cell(castings.components[cell(castings.variant_rows[variant], "component_id")], "maker_id"))
-        for text in its_texts
-    } | (set(castings.foundry) if maker is None else set())
+    left = {c for c, row in castings.components.items() if maker in (None, cell(row, "maker_id")) and component in (None, c)}
+    drawn: dict[str, float] = defaultdict(float)  # mark text -> how likely it is drawn
+    units = {"maker": maker, "model": model, "between": between}
+    for variant, its_texts in castings.marks.items():
+        its_component = cell(castings.variant_rows[variant], "component_id")
+        for text in its_texts if its_component in left else ():
+            if model or between:
+                drawn[text] += _carried(tables, units, assumptions, castings, left, its_component)[variant] / len(its_texts)
+            else:
+                drawn[text] = 1.0
+    drawn |= dict.fromkeys(castings.foundry if (maker, component, model, between) == (None,) * 4 else (), 1.0)
     seen = see(reading, wear, assumptions)
     joint: dict[str | None, float] = {None: assumptions.not_in_knowledge_base * unknown_weight(seen, castings.unknown_texts, assumptions)}
-    for text in texts:
-        joint[text] = (1 - assumptions.not_in_knowledge_base) / len(texts) * reading_weight(seen, text, assumptions)
+    for text, share in drawn.items():
+        known = (1 - assumptions.not_in_knowledge_base) * share / sum(drawn.values())
+        joint[text] = known * reading_weight(seen, text, assumptions)
     return {text: p / sum(joint.values()) for text, p in joint.items()}
+
+
+def _carried(
+    tables: Tables, units: Evidence, assumptions: Assumptions, castings: Castings, left: set[str], component: str
+) -> dict[str, float]:  # fmt: skip
+    """variant -> P(a place drawn among those of the components left, on a unit drawn from those left, is of this component and carries it)."""
+    maker = cell(castings.components[component], "maker_id")
+    places = {c: castings.places(c) for c in left if cell(castings.components[c], "maker_id") == maker}
+    found = identify(tables, units, assumptions, maker)
+    made = {block_id: block.maker for block_id, block in lay_out(tables, assumptions).blocks.items()}
+    share = sum(p for (_, block_id), p in found["units"].items() if made[block_id] == maker)
+    drawn: dict[str, float] = defaultdict(float)
+    for place in places[component]:
+        for variant, p in found["fitted"].get((component, place), {}).items():
+            drawn[variant] += share * p / sum(map(len, places.values()))
+    return drawn

@@ -14,6 +14,7 @@ from kb import Evidence, KnowledgeBase
 from kb.cli import main
 from kb.file.book import Book
 from kb.inference.costs import Costs
+from kb.words.notation import normalise
 from tests.web.conftest import Site
 
 Pairs = list[tuple[str, str]]
@@ -113,6 +114,12 @@ def test_castings(site: Site, demo_db: Path, book: KnowledgeBase, campaign: bool
         reading = worn(mark, dice)
         in_page = from_page(site, "/castings.json", [("mark", reading)])
         assert in_page == from_command_line(demo_db, "casting", reading) == plain(book.casting(reading))
+        component, told = rows.rows_of_mark(normalise(mark))[0][1], {}
+        if component is not None:
+            told = {"component": component.component_id, "model": next(m for m in rows.models if rows.models[m].maker_id == component.maker_id)}
+        in_page = from_page(site, "/castings.json", [("mark", reading), *told.items()])
+        words = [word for name, text in told.items() for word in (f"--{name}", text)]
+        assert in_page == from_command_line(demo_db, "casting", reading, *words) == plain(book.casting(reading, **told))
     rows.close()
 
 

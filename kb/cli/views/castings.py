@@ -1,5 +1,7 @@
 """What a loose casting is off, as text (`kb casting`)."""
 
+import shlex
+
 from rich.console import Console
 
 from kb.cli.views.layout import checks, columns, heading, line, point, probability
@@ -24,14 +26,18 @@ def casting(answer: CastingAnswer, console: Console) -> None:
     if answer.near:
         heading(console, f"{answer.reading} is no mark recorded here. Did you mean")
         columns(console, ("mark", "on", ""), [(near.text, near.name, apart(near.apart)) for near in answer.near])
-    if answer.part_of:
-        line(console, answer.part_of, indent=0)
+    for said in filter(None, (answer.part_of, answer.elsewhere)):
+        line(console, said, indent=0)
     if answer.cannot_tell:
         heading(console, "Cannot be told from this reading")
         for each in answer.cannot_tell:
             point(console, "!", each)
     asked = open_bits([*(match.probability for match in answer.matches), answer.not_in_knowledge_base])
     checks(console, "Look at next", answer.check_next, asked)
+    if {"model", "serial_from", "serial_to"} & answer.said.keys():
+        mark = shlex.quote(f"{answer.said.get('component', 'COMPONENT')}={answer.reading}")
+        command = f"kb identify --serial NUMBER --mark {mark}"
+        line(console, f"If any of the unit's number can be read, {command} weighs both together.", indent=0)
 
 
 def _match(match: Match) -> tuple[str, str, str, str]:

@@ -12,6 +12,7 @@ from kb.words.answers import CastingAnswer
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import LONGEST, WEAR_LEVELS
 
+ORIGIN = ("maker", "component", "model", "serial_from", "serial_to")  # what is known of where it came from
 MOST_SHOWN = 25
 WORTH_A_LINE = 0.01
 
@@ -26,7 +27,7 @@ def answer(opened: Opened, asked: Asked) -> CastingAnswer:
     if wear and wear not in WEAR_LEVELS:
         raise DataError(f'"{wear[:40]}" is not a degree of wear.', f"Choose one of {', '.join(WEAR_LEVELS)}.")
     again = second_looks(text for text in asked.query.all("again") if text)
-    return opened.kb.casting(mark, wear=wear or None, maker=asked.query.one("maker") or None, again=again)
+    return opened.kb.casting(mark, wear=wear or None, again=again, **{name: asked.query.one(name) or None for name in ORIGIN})
 
 
 class _Looks:
@@ -42,8 +43,9 @@ class _Looks:
 
 def sheet(opened: Opened, asked: Asked) -> Sheet:
     """The form, with the castings below it once a number is given."""
-    form = Form(maker=asked.query.one("maker"), wear=asked.query.one("wear"))
-    values = {"form": form, "choices": Choices(opened.book, Form()), "mark": asked.query.one("mark"), "found": None, "error": None,
+    form = Form(maker=asked.query.one("maker"), model=asked.query.one("model"), wear=asked.query.one("wear"))
+    origin = {name: asked.query.one(name) for name in ORIGIN}
+    values = {"form": form, "origin": origin, "choices": Choices(opened.book, Form()), "mark": asked.query.one("mark"), "found": None, "error": None,
               "again": [text for text in asked.query.all("again") if text], "known": _Looks(asked.query.pairs)}  # fmt: skip
     if not values["mark"]:
         return Sheet("castings.html", values, answers=False)
