@@ -222,6 +222,16 @@ def test_a_second_look_is_kept_by_the_form_and_leads_on(site: Site) -> None:
     assert 0 < wrong.index("has no character 9") - wrong.index('value="serial:9=7"') < 500
 
 
+def test_what_is_known_of_a_loose_casting_stays_in_its_form(site: Site) -> None:
+    page = site.get("/castings?mark=V21%3F7&component=arbor-housing&model=rook-36&serial_from=104101&again=4%3D4").text
+    for kept in ('value="V21?7"', 'value="4=4"', 'value="104101"', '<option value="rook-36" selected>', '<option value="arbor-housing" selected>'):
+        assert kept in page
+    assert "component=arbor-housing&amp;model=rook-36&amp;serial_from=104101&amp;again=4%3D4&amp;again=5%3D8" in page  # the next look keeps all
+    refused = site.get("/castings?mark=V21%3F7&component=arbor-hosing")
+    assert refused.status_code == 400 and "Did you mean" in refused.text and 'value="arbor-hosing" selected' in refused.text
+    assert "Of all castings it suits Ombrecht &amp; Vay, arbor housing" in site.get("/castings?mark=V2148&component=carriage").text
+
+
 def test_a_part_for_a_unit_of_either_maker_asks_who_made_it(site: Site) -> None:
     page = site.get("/fits?part=6104&serial=*1")
     assert page.status_code == 200
