@@ -1,6 +1,6 @@
 """A loose casting: what is it off (docs/model.md, section 11)."""
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -43,7 +43,7 @@ def casting(book: Book, origin: Origin, typed: str, wear: str | None, again: Map
     reading = Reading.parse(typed)
     seen, again = again, {position - 1: simplify(character) for position, character in again.items()}
     compiled = looked_again(compile_readings([reading], [wear], assumptions), 0, again, assumptions)
-    candidates = _among_many(book, compiled) if not origin.said and len(book.mark_index.texts) >= MANY else _among_all(origin, compiled)
+    candidates = _among_left(origin, compiled) if origin.said else _among_every(book, compiled)
     texts, known_share = candidates.texts, 1 - assumptions.not_in_knowledge_base
     known, rest = candidates.weights * candidates.priors * known_share, candidates.rest * known_share
     unknown = assumptions.not_in_knowledge_base * book.text_models["mark"].evidence(compiled)
@@ -77,8 +77,8 @@ Rows = list[tuple[Row, Row | None]]
 class _Candidates:
     """Texts that a reading may be of, with their weights and priors.
 
-    rest: what all others weigh together, by their priors; recorded: all texts that are left, in order; shares: of the mark and component in the prior
-    of their text, alike where they are not given.
+    rest: what all others weigh together, by their priors; recorded: all texts that are left, in order; share: what the rows of one text that are
+    of one mark and component have of its prior, up to a common factor.
     """
 
     texts: list[str]
@@ -87,38 +87,46 @@ class _Candidates:
     rest: float
     recorded: Sequence[str]
     rows: Callable[[str], Rows]
-    shares: Mapping[tuple[str, str], float]
+    share: Callable[[list[Row]], float]
 
 
-def _among_all(origin: Origin, compiled: Compiled) -> _Candidates:
-    """Every text of the castings left, weighed one by one."""
-    book, likely = origin.book, origin.likely
-    marks: dict[str, Rows] = {}
-    shares: dict[tuple[str, str], float] = defaultdict(float)
-    for component in origin.components:
-        rows = book.marks_of(component.component_id)
-        of_variant, count = likely.get(component.component_id, {}), Counter(mark.variant_id for mark in rows)
-        for mark in rows:
-            marks.setdefault(mark.normal, []).append((mark, component))
-            if likely:
-                shares[mark.mark_id, component.component_id] += of_variant.get(mark.variant_id, 0.0) / count[mark.variant_id]
-    for mark in () if origin.said else book.foundry_rows:  # a foundry mark is no maker's
-        marks.setdefault(mark.normal, []).append((mark, None))
-    texts = sorted(marks)
-    priors = np.array([sum(shares[group] for group in _grouped(marks[text])) if likely else 1.0 for text in texts])
-    weights = book.index_of(tuple(texts)).weights(compiled) if texts else np.zeros(0)
-    return _Candidates(texts, weights, priors / max(float(priors.sum()), TINY), 0.0, texts, marks.__getitem__, shares)
+def _among_left(origin: Origin, compiled: Compiled) -> _Candidates:
+    """The texts of the castings left, weighed one by one."""
+    book, left = origin.book, {component.component_id: component for component in origin.components}
+    marked = book.marked(tuple(left))
+    texts, likely = list(marked.index.texts), {variant: p for of in origin.likely.values() for variant, p in of.items()}
+    drawn = np.array([likely.get(variant, 0.0) for variant in marked.variants]) / np.bincount(marked.variant, minlength=len(marked.variants))
+    of_variant = dict(zip(marked.variants, drawn.tolist(), strict=True))
+    priors = np.bincount(marked.text, drawn[marked.variant], len(texts)) if likely else np.ones(len(texts))
+
+    def rows(text: str) -> Rows:
+        return [(mark, component) for mark, component in book.rows_of_mark(text) if component is not None and component.component_id in left]
+
+    def share(marks: list[Row]) -> float:
+        return sum((of_variant[mark.variant_id] for mark in marks), 0.0)
+
+    priors = priors / max(float(priors.sum()), TINY)
+    weights = marked.index.weights(compiled) if texts else np.zeros(0)
+    return _Candidates(texts, weights, priors, 0.0, texts, rows, share if likely else _alike)
 
 
-def _among_many(book: Book, compiled: Compiled) -> _Candidates:
-    """The best of a large catalogue, found in the stored index; foundry marks are few and weighed one by one."""
-    found = book.mark_index.best(compiled)
-    telling = [book.mark_index.texts[i] for i in found.texts]
-    foundry = sorted(set(book.foundry_marks).difference(book.mark_index.texts))
-    weights = np.concatenate([found.weights, book.index_of(tuple(foundry)).weights(compiled) if foundry else np.zeros(0)])
+def _among_every(book: Book, compiled: Compiled) -> _Candidates:
+    """All texts, in a large catalogue the best of them, found in the stored index; foundry marks are few and weighed one by one."""
     recorded = book.mark_index.texts
-    each = 1 / (len(recorded) + len(foundry))
-    return _Candidates(telling + foundry, weights, np.full(len(weights), each), found.rest * each, recorded, book.rows_of_mark, {})
+    if len(recorded) >= MANY:
+        found = book.mark_index.best(compiled)
+        telling, weights, rest = [recorded[i] for i in found.texts], found.weights, found.rest
+    else:
+        telling, weights, rest = list(recorded), book.mark_index.weights(compiled), 0.0
+        recorded = tuple(sorted({*recorded, *book.foundry_marks}))
+    foundry = sorted(set(book.foundry_marks).difference(book.mark_index.texts))
+    weights = np.concatenate([weights, book.index_of(tuple(foundry)).weights(compiled) if foundry else np.zeros(0)])
+    each = 1 / max(1, len(book.mark_index.texts) + len(foundry))
+    return _Candidates(telling + foundry, weights, np.full(len(weights), each), rest * each, recorded, book.rows_of_mark, _alike)
+
+
+def _alike(marks: list[Row]) -> float:
+    return 1.0
 
 
 def _grouped(rows: Rows) -> dict[tuple[str, str], list[Row]]:
@@ -132,7 +140,7 @@ def _grouped(rows: Rows) -> dict[tuple[str, str], list[Row]]:
 def _matches(origin: Origin, candidates: _Candidates, text: str, probability: float) -> list[Match]:
     """One entry for each mark and component that carries the text; they share its probability."""
     book, groups = origin.book, _grouped(candidates.rows(text))
-    whole = sum(candidates.shares.get(group, 1.0) for group in groups)
+    whole = sum(map(candidates.share, groups.values()))
     found = []
     for (mark_id, component_id), mine in groups.items():
         variants = list(dict.fromkeys(m.variant_id for m in mine)) if component_id else []
@@ -149,7 +157,7 @@ def _matches(origin: Origin, candidates: _Candidates, text: str, probability: fl
                 models=models,
                 serial_first=first,
                 serial_last=last,
-                probability=probability * candidates.shares.get((mark_id, component_id), 1.0) / whole,
+                probability=probability * candidates.share(mine) / whole,
             )
         )
     return found

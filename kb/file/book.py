@@ -47,6 +47,16 @@ class Cells:
     units: Floats
 
 
+@dataclass(frozen=True, eq=False)
+class Marked:
+    """The marks of some components. text, variant: for each row, a mark and variant, the position of its text in the index and in `variants`."""
+
+    index: MarkIndex
+    variants: tuple[str, ...]
+    text: NDArray[np.intp]
+    variant: NDArray[np.intp]
+
+
 class Book:
     """An opened knowledge base file."""
 
@@ -198,6 +208,16 @@ class Book:
         of_variant = _grouped(self.marks_of(component_id), lambda mark: mark.variant_id)
         mine = [of_variant.get(variant.variant_id, []) for variant in self.variants_of.get(component_id, ())]
         return [np.array([place[mark.normal] for mark in marks], dtype=np.intp) for marks in mine]
+
+    @cache  # noqa: B019
+    def marked(self, component_ids: tuple[str, ...]) -> Marked:
+        """The marks of several components together."""
+        sql = "select normal, variant_id from mark_variants join marks using (mark_id) join variants using (variant_id) where component_id = ?"
+        rows = [row for component_id in component_ids for row in self.rows(sql, component_id)]
+        texts, variants = (sorted({row[column] for row in rows}) for column in (0, 1))
+        text, variant = (dict(zip(names, range(len(names)), strict=True)) for names in (texts, variants))
+        columns = np.array([(text[normal], variant[variant_id]) for normal, variant_id in rows], dtype=np.intp).reshape(-1, 2).T
+        return Marked(MarkIndex.of(texts), tuple(variants), *columns)
 
     @cache  # noqa: B019
     def changeovers_of(self, component_id: str) -> list[Row]:

@@ -87,6 +87,16 @@ def test_what_cannot_be_is_refused(mills: KnowledgeBase, told: dict[str, str], p
     assert refused.value.problem.startswith(problem) and remedy in refused.value.remedy
 
 
+def test_a_component_without_marks_has_none_that_it_may_be(tmp_path_factory: pytest.TempPathFactory) -> None:
+    path = tmp_path_factory.mktemp("bare") / "kb.db"
+    build(dataset(**{**ROWS, "components": [{"component_id": "head"}, {"component_id": "foot"}]}), path)
+    with KnowledgeBase.open(path) as book:
+        for told in ({"component": "foot"}, {"component": "foot", "model": "m"}):
+            found = book.casting("H4?0", **told)
+            assert found.matches == [] and found.not_in_knowledge_base == 1
+            assert "Marl & Co, component (H410): almost certain" in found.elsewhere
+
+
 def test_a_model_of_which_no_unit_is_recorded_tells_nothing_and_says_so(heads: KnowledgeBase) -> None:
     with pytest.raises(KbError, match="No unit is recorded"):
         heads.casting("H4?0", model="never-built")
