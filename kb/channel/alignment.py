@@ -3,13 +3,15 @@
 From it follows what re-reading a character can tell, and what a confirmed reading teaches about wear.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from kb.channel.compiled import Floats, Part, encode
-from kb.channel.reading import Reading
+from kb.assumptions import Assumptions
+from kb.channel.compiled import Floats, Indexes, Part
+from kb.channel.reading import TURNED, Reading
 from kb.channel.trie import codes_of
+from kb.channel.wear import confusion
 from kb.words.notation import ALPHABET
 
 
@@ -24,33 +26,75 @@ def stands_for(part: Part, texts: Sequence[str]) -> tuple[Floats, Floats]:
     Raises:
         DataError: a text has a character other than A-Z0-9.
     """
+    weights, found = _standing(part, texts)
+    tokens = part.tokens
+    return weights, np.moveaxis(found[:tokens] + found[tokens:] if len(found) > tokens else found, 0, 1)
+
+
+def seen_again(part: Part, reading: Reading, texts: Sequence[str], assumptions: Assumptions) -> tuple[Floats, Floats]:
+    """What a second look would show, by text that the reading may be of.
+
+    Returns:
+        (N,) weight of each text; (positions, N, 36) as `shown_again`, of the share that the text has in what the reading may be.
+    """
+    weights, found = _standing(part, texts)
+    return weights, shown_again(part, reading, found, assumptions)
+
+
+def _standing(part: Part, texts: Sequence[str]) -> tuple[Floats, Floats]:
+    """(N,) weights, and (T, N, 36) as `stands_for` with the rows of `Part.using`."""
     codes = codes_of(texts, ALPHABET)
-    states, tokens = np.arange(len(part.start)), np.arange(int(part.takes.max(initial=-1)) + 1)
-    arriving = (states[:, None] == part.target).astype(np.float64)  # (S, E)
-    leaving = (states[:, None] == part.source).astype(np.float64)
-    using = sum((tokens[:, None] == column).astype(np.float64) for column in part.takes.T)  # (tokens, E)
+    weights, places = crossings(part, part.entries, codes)
+    found, scale, every = np.zeros((len(part.using), len(texts), len(ALPHABET))), np.where(weights > 0, weights, 1.0), np.arange(len(texts))
+    for place, crossed in places:
+        found[:, every, codes[:, place]] += part.using @ (crossed * part.entries[codes[:, place]].T) / scale
+    return weights, found
+
+
+def crossings(part: Part, entries: Floats, codes: Indexes) -> tuple[Floats, Iterator[tuple[int, Floats]]]:
+    """(N,) weights of the part on texts; and, place by place, (E, N) what crosses each edge there, but for the entry of the edge itself.
+
+    Args:
+        entries: (alphabet, E), those of the part or of another alphabet. codes: (N, places) characters of the texts, -1 after the end.
+    """
+    states = np.arange(len(part.start))
+    arriving, leaving = ((states[:, None] == ends).astype(np.float64) for ends in (part.target, part.source))  # (S, E)
     inside = codes >= 0
-    entries = [part.entries[column].T for column in np.where(inside, codes, 0).T]  # by place in the text, (E, N)
-    ahead = [np.repeat(part.start[:, None], len(texts), axis=1)]
-    for place, entry in enumerate(entries):
+    taken = [entries[column].T for column in np.where(inside, codes, 0).T]  # by place in the text, (E, N)
+    ahead = [np.repeat(part.start[:, None], len(codes), axis=1)]
+    for place, entry in enumerate(taken):
         ahead.append(np.where(inside[:, place], arriving @ (ahead[-1][part.source] * entry), ahead[-1]))
-    weights = part.end @ ahead[-1]
-    behind = part.end[:, None] / np.where(weights > 0, weights, 1.0)
-    found = np.zeros((len(texts), len(tokens), len(ALPHABET)))
-    for place in range(codes.shape[1] - 1, -1, -1):
-        onward = entries[place] * behind[part.target]
-        flow = ahead[place][part.source] * onward * inside[:, place]
-        found[np.arange(len(texts)), :, codes[:, place]] += (using @ flow).T
-        behind = np.where(inside[:, place], leaving @ onward, behind)
-    return np.asarray(weights, dtype=np.float64), found
+
+    def backwards() -> Iterator[tuple[int, Floats]]:
+        behind = np.repeat(part.end[:, None], len(codes), axis=1)
+        for place in range(codes.shape[1] - 1, -1, -1):
+            yield place, ahead[place][part.source] * behind[part.target] * inside[:, place]
+            behind = np.where(inside[:, place], leaving @ (taken[place] * behind[part.target]), behind)
+
+    return np.asarray(part.end @ ahead[-1], dtype=np.float64), backwards()
+
+
+def shown_again(part: Part, reading: Reading, stands: Floats, assumptions: Assumptions) -> Floats:
+    """What a second look would show, each character weighed as if it had been told (`kb.channel.compiled.looked_again`).
+
+    Args:
+        stands: (T, ..., 36) by row of `Part.using` and true character.
+
+    Returns:
+        (positions, ..., 36) by token that can be looked at again and by character shown.
+    """
+    clean = confusion("clean", assumptions)
+    shown = stands[: part.tokens] @ clean
+    if len(stands) > part.tokens:
+        turned = np.full_like(clean, clean.min())
+        for code, character in enumerate(ALPHABET):
+            if character in TURNED:
+                turned[:, code] = clean[:, ALPHABET.index(TURNED[character])]
+        shown = shown + stands[part.tokens :] @ turned
+    return np.ascontiguousarray(shown[rereadable(reading)])
 
 
 def rereadable(reading: Reading) -> list[int]:
     """Positions of the tokens that a second look could change: all but `*`, which leaves open what stands there."""
     return [i for i, token in enumerate(reading.tokens) if token != "*"]
 
-
-def usual(token: str, table: Floats) -> Floats:
-    """(36,) what a token stands for if nothing is known of the text; table as `kb.channel.wear.confusion` gives it."""
-    column = np.ones(len(ALPHABET)) if token == "?" else table[:, encode(token)].sum(axis=1)
-    return np.asarray(column / column.sum(), dtype=np.float64)

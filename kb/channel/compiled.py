@@ -58,6 +58,23 @@ class Part:
         return weights
 
     @cached_property
+    def turned(self) -> NDArray[np.bool_]:
+        """(E,) the edges of the reading upside down."""
+        begins = np.flatnonzero(self.start)
+        return self.source >= begins[1] if len(begins) > 1 else np.zeros(len(self.source), dtype=np.bool_)
+
+    @property
+    def tokens(self) -> int:
+        """How many tokens there are, up to the last that is not `*`."""
+        return int(self.takes.max(initial=-1)) + 1
+
+    @cached_property
+    def using(self) -> Floats:
+        """(T, E) 1 where an edge uses up a token, else 0: the tokens in the order of the reading as typed, then again of the reading upside down."""
+        using = sum((np.arange(self.tokens)[:, None] == column).astype(np.float64) for column in self.takes.T)
+        return np.concatenate([using * ~self.turned, using * self.turned]) if self.turned.any() else np.asarray(using)
+
+    @cached_property
     def onward(self) -> dict[int, list[tuple[int, int]]]:
         """state -> (target, edge) of the edges that leave it."""
         leaving: dict[int, list[tuple[int, int]]] = {}
@@ -112,8 +129,7 @@ def looked_again(compiled: Compiled, which: int, again: Mapping[int, str], assum
     part, reading = compiled.parts[which], compiled.readings[which]
     clean = confusion("clean", assumptions)
     entries = part.entries.copy()
-    begins = np.flatnonzero(part.start)
-    turned = part.source >= begins[1] if len(begins) > 1 else np.zeros(len(part.source), dtype=np.bool_)
+    turned = part.turned
     for position, character in again.items():
         reading.token_at(position)
         (code,) = encode(character) if len(character) == 1 else [-1]

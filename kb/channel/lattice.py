@@ -55,6 +55,7 @@ class Steps:
         source, target: (E,) positions among the alive states before and after the digit.
         weight: (10, E) weight of the step by digit.
         before, after: how many states are alive.
+        edges: (E,) for each reading that they are steps of, the edge of its part.
     """
 
     source: Indexes
@@ -62,6 +63,7 @@ class Steps:
     weight: Floats
     before: int
     after: int
+    edges: tuple[Indexes, ...] = ()
 
     def gathered(self, values: Floats) -> Floats:
         """(after, K) sums of (E, K) values by the state they lead to; each alive state is led to."""
@@ -72,6 +74,16 @@ class Steps:
     @cached_property
     def _begins(self) -> Indexes:
         return np.searchsorted(self.target, np.arange(self.after))
+
+    def left(self, values: Floats) -> Floats:
+        """(before, K) sums of (E, K) values by the state they leave; each alive state is left."""
+        order, begins = self._by_source
+        return np.asarray(np.add.reduceat(values[order], begins, axis=0), dtype=np.float64)
+
+    @cached_property
+    def _by_source(self) -> tuple[Indexes, Indexes]:
+        order = np.argsort(self.source, kind="stable")
+        return order, np.searchsorted(self.source[order], np.arange(self.before))
 
     @cached_property
     def tables(self) -> "Tables":
@@ -84,7 +96,9 @@ class Steps:
         target = (self.target[:, None] * other.after + other.target).ravel()
         weight = (self.weight[:, :, None] * other.weight[:, None, :]).reshape(DIGITS, -1)
         order = np.argsort(target, kind="stable")
-        return Steps(source[order], target[order], weight[:, order], self.before * other.before, self.after * other.after)
+        mine, theirs = np.divmod(order, len(other.source))
+        edges = (*(each[mine] for each in self.edges), *(each[theirs] for each in other.edges))
+        return Steps(source[order], target[order], weight[:, order], self.before * other.before, self.after * other.after, edges)
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,7 +108,6 @@ class Lattice:
     first: Indexes
     last: Indexes
     steps: tuple[Steps, ...]
-    edges: tuple[Indexes, ...]  # of the part, that the steps stand for
 
     @classmethod
     def of(cls, part: Part, begins: Floats, ends: Floats, length: int) -> "Lattice":
@@ -108,9 +121,8 @@ class Lattice:
             useful = _marked(part.source[useful[part.target]], len(begins))
             alive.insert(0, before & useful)
         pairs = list(zip(alive, alive[1:], strict=False))
-        edges = tuple(np.flatnonzero(before[part.source] & after[part.target]) for before, after in pairs)
-        steps = tuple(_steps(part, mine, before, after) for mine, (before, after) in zip(edges, pairs, strict=True))
-        return cls(np.flatnonzero(alive[0]), np.flatnonzero(alive[-1]), steps, edges)
+        steps = tuple(_steps(part, np.flatnonzero(before[part.source] & after[part.target]), before, after) for before, after in pairs)
+        return cls(np.flatnonzero(alive[0]), np.flatnonzero(alive[-1]), steps)
 
 
 def together(lattices: Sequence[Lattice], times: int = 1) -> tuple[Steps, ...]:
@@ -129,10 +141,35 @@ def together(lattices: Sequence[Lattice], times: int = 1) -> tuple[Steps, ...]:
     return tuple(reduce(Steps.beside, digit) for digit in zip(*(lattice.steps for lattice in lattices), strict=True))
 
 
+def counted(start: int, after: Indexes, wanted: Flags) -> tuple[tuple[Steps, ...], Indexes]:
+    """The steps of a check digit's automaton, digit by digit, between its start and the states that are wanted; and (C,) those it ends in.
+
+    Args:
+        after: (L, states, 10) state after a digit. wanted: (states,).
+    """
+    reached = [np.arange(after.shape[1]) == start]
+    for each in after:
+        reached.append(_marked(each[reached[-1]].ravel(), len(wanted)))
+    useful = wanted
+    alive = [reached[-1] & useful]
+    for before, each in zip(reversed(reached[:-1]), reversed(after), strict=True):
+        useful = useful[each].any(axis=1)
+        alive.insert(0, before & useful)
+    found = []
+    for each, before, behind in zip(after, alive, alive[1:], strict=False):
+        source, digit = np.nonzero(before[:, None] & behind[each])
+        target = each[source, digit]
+        order = np.argsort(target, kind="stable")
+        weight = (np.arange(DIGITS)[:, None] == digit[order]).astype(np.float64)
+        numbers = [np.cumsum(flags) - 1 for flags in (before, behind)]
+        found.append(Steps(numbers[0][source[order]], numbers[1][target[order]], weight, int(before.sum()), int(behind.sum())))
+    return tuple(found), np.flatnonzero(alive[-1])
+
+
 def _steps(part: Part, mine: Indexes, before: Flags, after: Flags) -> Steps:
     source = (np.cumsum(before) - 1)[part.source[mine]]
     target = (np.cumsum(after) - 1)[part.target[mine]]
-    return Steps(source, target, part.entries[:DIGITS, mine], int(before.sum()), int(after.sum()))
+    return Steps(source, target, part.entries[:DIGITS, mine], int(before.sum()), int(after.sum()), (mine,))
 
 
 def _marked(states: Indexes, size: int) -> Flags:

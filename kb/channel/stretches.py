@@ -9,7 +9,7 @@ Blocks whose series has a check digit are weighed by `kb.channel.digits.stretch_
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, reduce
 
 import numpy as np
@@ -72,15 +72,25 @@ class Weigher:
         for key, group in groups.items():
             length = group[0][1]
             at = np.concatenate([mine for _, _, mine in group])
-            low, high = np.maximum(first[at], 10 ** (length - 1) if length > 1 else 0), np.minimum(last[at], 10**length - 1)
+            low, high = _of_length(first[at], last[at], length)
             look = np.repeat(np.arange(len(group)), [len(mine) for _, _, mine in group])
             live = np.flatnonzero(low <= high)
             if len(live):
                 yield Job(key, length, tuple(number for number, _, _ in group), at[live], look[live], low[live], high[live])
 
-    def lattice(self, job: "Job") -> Lattice:
-        """The lattice of a single reading."""
-        return self._looks.lattice(job.key)
+    def checked(self, which: NDArray[np.integer], first: Integers, last: Integers) -> "Iterator[Job]":
+        """The stretches of series with a check digit, those of one form and length together; nothing is found out about them beforehand."""
+        for number, form in enumerate(self.kinds):
+            mine = np.flatnonzero((self._kind_of[which] == number) & (first <= last) & (form.check is not None))
+            for length in range(len(str(first[mine].min())), len(str(last[mine].max())) + 1) if len(mine) else ():
+                low, high = _of_length(first[mine], last[mine], length)
+                live = np.flatnonzero(low <= high)
+                if len(live):
+                    yield Job(None, length, (number,), mine[live], np.zeros(len(live), dtype=np.intp), low[live], high[live])
+
+    def lattices(self, job: "Job") -> list[Lattice]:
+        """The lattices of the readings."""
+        return self._looks.lattices(job.key)
 
     def _key(self, number: int, length: int) -> object | None:
         if (number, length) not in self._keys:
@@ -113,6 +123,10 @@ class Job:
     look: NDArray[np.intp]
     low: Integers
     high: Integers
+
+    def some(self, which: slice) -> "Job":
+        """Some of the stretches."""
+        return replace(self, at=self.at[which], look=self.look[which], low=self.low[which], high=self.high[which])
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,9 +169,9 @@ class _Looks:
             self._lattices[key] = [Lattice.of(part, before, after, length) for part, before, after in ends]
         return key if all(len(lattice.first) for lattice in self._lattices[key]) else None
 
-    def lattice(self, key: object) -> Lattice:
-        """The lattice of a single reading."""
-        return self._lattices[key][0]
+    def lattices(self, key: object) -> list[Lattice]:
+        """The lattices of the readings."""
+        return self._lattices[key]
 
     def steps(self, key: object, forms: Sequence[PrintedForm], length: int) -> tuple[tuple[Steps, ...], Floats, Floats]:
         """The steps through the digits, and (S, forms) weights before them and worth after them, of forms that are alike."""
@@ -196,6 +210,11 @@ class _Looks:
                 )
             )
         return self._ends[key]
+
+
+def _of_length(first: Integers, last: Integers, length: int) -> tuple[Integers, Integers]:
+    """The stretches between the numbers with so many digits; empty where the first is greater than the last."""
+    return np.maximum(first, 10 ** (length - 1) if length > 1 else 0), np.minimum(last, 10**length - 1)
 
 
 def _walk(steps: tuple[Steps, ...], begin: Floats, end: Floats, first: Integers, last: Integers) -> Floats:

@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from kb.assumptions import Assumptions
+from kb.channel.alignment import crossings
 from kb.channel.compiled import Compiled, Floats, Part
 from kb.channel.trie import Trie, codes_of
 from kb.words.notation import ALPHABET
@@ -75,31 +76,64 @@ class TextModel:
         counts = np.frombuffer(rest, dtype="<f8").astype(np.float64).reshape(_SIZE + 1, _SIZE + 1)
         return cls(counts, head["shapes"], head["bigram_share"], head["smoothing"])
 
+    def standing(self, part: Part) -> Floats:
+        """(T, 36) P(reading, and a token was read from this character | a text that is not in this knowledge base), by row of `Part.using`.
+
+        Its sum over the characters, and over both ways up, is U for every token."""
+        bigram = self._bigram_standing(part)
+        return self.bigram_share * bigram + (1 - self.bigram_share) * (self._shape_standing(part) if self.shapes else bigram)
+
     def _evidence(self, part: Part) -> float:
-        bigram = self._bigram(part)
+        bigram = float(sum(end * (carried @ self._stop) for end, carried in zip(part.end, self._reached(part), strict=True)))
         return self.bigram_share * bigram + (1 - self.bigram_share) * (self._shape(part) if self.shapes else bigram)
 
-    def _bigram(self, part: Part) -> float:
-        """One pass over the states; what an edge from a state to itself takes in is a geometric series of matrices, summed in closed form."""
-        onward, stop = self._steps[:, :_SIZE], self._steps[:, _EDGE]
-        total = 0.0
-        reached = np.zeros((len(part.start), _SIZE + 1))  # weight by state and last character, the start as character 36
+    def _reached(self, part: Part) -> Floats:
+        """(S, 37) weight by state and last character, the start as character 36, in one pass over the states; what an edge from a state to itself
+        takes in is a geometric series of matrices, summed in closed form."""
+        reached = np.zeros((len(part.start), _SIZE + 1))
         reached[:, _EDGE] = part.start
         for state, carried in enumerate(reached):
             for target, edge in part.onward.get(state, ()):
                 if target == state:
-                    carried = carried @ self._runs(float(part.entries[0, edge]))
-            total += part.end[state] * float(carried @ stop)
-            next_one = carried @ onward
+                    carried[:] = carried @ self._runs(float(part.entries[0, edge]))
+            next_one = carried @ self._onward
             for target, edge in part.onward.get(state, ()):
                 if target != state:
                     reached[target, :_SIZE] += next_one * part.entries[:, edge]
-        return total
+        return reached
+
+    def _bigram_standing(self, part: Part) -> Floats:
+        """As `standing`: what leads up to each edge, times its entry, times what may follow."""
+        next_ones = self._reached(part) @ self._onward
+        worth = np.zeros((len(part.start), _SIZE + 1))  # by state, before what it takes in, and last character
+        crossed = np.zeros((len(part.source), _SIZE))
+        for state in range(len(part.start) - 1, -1, -1):
+            onward, around = part.end[state] * self._stop, None
+            for target, edge in part.onward.get(state, ()):
+                if target == state:
+                    around = self._runs(float(part.entries[0, edge]))
+                else:
+                    after = part.entries[:, edge] * worth[target, :_SIZE]
+                    crossed[edge] = next_ones[state] * after
+                    onward = onward + self._onward @ after
+            worth[state] = onward if around is None else around @ onward
+        return np.asarray(part.using @ crossed)
 
     def _shape(self, part: Part) -> float:
-        classes = np.array([part.entries[_IS_DIGIT].mean(axis=0), part.entries[~_IS_DIGIT].mean(axis=0)])
-        weights = self._shape_trie.weights(part, classes)
+        weights = self._shape_trie.weights(part, _by_class(part))
         return float(weights @ np.array(list(self.shapes.values())))
+
+    def _shape_standing(self, part: Part) -> Floats:
+        """As `standing`. Characters of one class are alike, so that each has its share of the way by its entry."""
+        codes = codes_of(list(self.shapes), _SHAPES)
+        crossed = np.zeros((len(part.source), len(_SHAPES)))
+        shares = np.array(list(self.shapes.values()))
+        for place, edges in crossings(part, _by_class(part), codes)[1]:
+            for kind in range(len(_SHAPES)):
+                crossed[:, kind] += edges @ (shares * (codes[:, place] == kind))
+        of_class = np.where(_IS_DIGIT, 0, 1)
+        each = crossed[:, of_class] * part.entries.T / np.bincount(of_class)[of_class]
+        return np.asarray(part.using @ each)
 
     @cached_property
     def _steps(self) -> Floats:
@@ -107,6 +141,16 @@ class TextModel:
         steps = self.counts + self.smoothing
         steps[_EDGE, _EDGE] = 0
         return np.asarray(steps / steps.sum(axis=1, keepdims=True), dtype=np.float64)
+
+    @property
+    def _onward(self) -> Floats:
+        """(37, 36) P(next character | last)."""
+        return self._steps[:, :_SIZE]
+
+    @property
+    def _stop(self) -> Floats:
+        """(37,) P(the text ends | last character)."""
+        return self._steps[:, _EDGE]
 
     def _runs(self, weight: float) -> Floats:
         """(37, 37) sum over all lengths of the run from one character to another, each weighing w: 1 + wB + (wB)^2 + ... = 1 / (1 - wB)."""
@@ -119,3 +163,8 @@ class TextModel:
     @cached_property
     def _shape_trie(self) -> Trie:
         return Trie.of(codes_of(list(self.shapes), _SHAPES))
+
+
+def _by_class(part: Part) -> Floats:
+    """(2, E) mean entries of the digits and of the letters."""
+    return np.array([part.entries[_IS_DIGIT].mean(axis=0), part.entries[~_IS_DIGIT].mean(axis=0)])

@@ -25,12 +25,14 @@ CLEANING_MINUTES = 5.0  # wire brush, torch, chalk; design's scale: 1 look, 5 cl
 
 @dataclass(frozen=True)
 class Candidate:
-    """One observation, at a place or (None) of the serial. joint: (answers, outcomes); adds: what evidence an outcome, by its number, would add."""
+    """One observation, at a place or (None) of the serial. bits: what it would tell; joint: (answers, outcomes), the least likely ones together;
+    adds: what evidence an outcome, by its number, would add."""
 
     spot: Spot | None
     check: str
     effort: float
     outcomes: list[str]
+    bits: float
     joint: Floats
     adds: Callable[[int], dict[str, Any]]
 
@@ -45,23 +47,22 @@ def advise(
         near: the assemblies on whose castings the answer depends, if it depends on no others but through the unit. Then what another assembly
             shows cannot tell more than the unit itself would, and is looked into only where that could still be among the best.
     """
-    found: list[tuple[float, float, Candidate]] = []  # by bits a minute, and bits
+    found: list[tuple[float, Candidate]] = []  # by bits a minute
     bound = _at_most(posterior, asked) if near is not None and not any(piece.anywhere for piece in weighing.question.spots) else None
 
     def among_best(bits: float, effort: float) -> bool:
         if bits < WORTH_SAYING:
             return False
-        return len(found) < most or bits / effort >= sorted((score for score, _, _ in found), reverse=True)[most - 1]
+        return len(found) < most or bits / effort >= sorted((score for score, _ in found), reverse=True)[most - 1]
 
     def may_be_worth(assembly: str, effort: float) -> bool:
         return bound is None or near is None or assembly in near or among_best(bound, effort)
 
     for candidate in _candidates(weighing, posterior, asked, only, near or frozenset(), may_be_worth, among_best):
-        bits = gain(candidate.joint)
-        if bits >= WORTH_SAYING:
-            found.append((bits / candidate.effort, bits, candidate))
-    found.sort(key=lambda scored: (-scored[0], scored[2].check))
-    return [Check(check=c.check, effort=c.effort, gain_bits=bits, outcomes=_outcomes(asked, c)) for _, bits, c in found[:most]]
+        if candidate.bits >= WORTH_SAYING:
+            found.append((candidate.bits / candidate.effort, candidate))
+    found.sort(key=lambda scored: (-scored[0], scored[1].check))
+    return [Check(check=c.check, effort=c.effort, gain_bits=c.bits, outcomes=_outcomes(asked, c)) for _, c in found[:most]]
 
 
 def _at_most(posterior: UnitPosterior, asked: Asked) -> float:
@@ -74,7 +75,7 @@ def _at_most(posterior: UnitPosterior, asked: Asked) -> float:
     cells = asked.by_cells(maker)
     rest = np.zeros((len(cells), 1))
     rest[-1, 0] = 1 - share
-    return float(gain(np.hstack([cells * share, rest]))) + 1e-9
+    return float(gain(np.hstack([cells, rest]))) + 1e-9
 
 
 def _outcomes(asked: Asked, candidate: Candidate) -> list[Outcome]:
@@ -125,11 +126,17 @@ def _candidates(
             joint = asked.by_spot(maker, piece.spots[maker])
             if among_best(gain(joint), CLEANING_MINUTES):
                 yield from _reread(of_mark(weighing, joint, maker, piece), piece.spots[maker])
-    joint = asked.by_cells(maker) if weighing.numbers else np.zeros((1, 1))
-    if among_best(gain(joint), CLEANING_MINUTES):
-        yield from _reread(of_serials(weighing, posterior, joint, maker))
-    if among_best(entropy(joint.sum(1)), CLEANING_MINUTES):
-        yield from _reread(of_own_numbers(weighing, posterior, asked, maker))
+    if not weighing.numbers:
+        return
+    by_cells = {each: asked.by_cells(each) for each in posterior.makers}
+    units = np.hstack(list(by_cells.values()))
+    if not units.any():
+        return
+    units = np.hstack([units, posterior.unknown * (np.arange(len(units)) == len(units) - 1)[:, None]])
+    if among_best(gain(units), CLEANING_MINUTES):
+        yield from _reread(of_serials(weighing, posterior, by_cells, maker))
+    if among_best(entropy(units.sum(1)), CLEANING_MINUTES):
+        yield from _reread(of_own_numbers(weighing, posterior, asked, by_cells, maker))
 
 
 def _text(spot: Spot) -> str:
@@ -151,7 +158,7 @@ def _feature(weighing: Weighing, feature: Row, spot: Spot, joint: Floats) -> Can
         return {"features": f"{_text(spot)}.{feature.feature_id}={[*names, 'other'][i]}"} if choice else {}
 
     check, joint = explain.look(weighing.book, feature, *spot), observed(joint, outcome)
-    return Candidate(spot, check, float(feature.effort), [*names, "something else"], joint, adds)
+    return Candidate(spot, check, float(feature.effort), [*names, "something else"], gain(joint), joint, adds)
 
 
 def _measure_outcomes(weighing: Weighing, feature: Row, variants: list[Row]) -> tuple[list[str], list[list[float]]]:
@@ -193,9 +200,10 @@ def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> Candidat
         return {"marks": f"{_text(spot)}={texts[i]}"} if texts[i] else {}
 
     names = [*as_cast, "another mark", "no mark"]
-    return Candidate(spot, explain.read_mark(weighing.book, *spot), CLEANING_MINUTES, names, observed(joint, outcome), adds)
+    check, joint = explain.read_mark(weighing.book, *spot), observed(joint, outcome)
+    return Candidate(spot, check, CLEANING_MINUTES, names, gain(joint), joint, adds)
 
 
 def _reread(found: Iterable[Reread], spot: Spot | None = None) -> Iterator[Candidate]:
     for each in found:
-        yield Candidate(spot, each.check, CLEANING_MINUTES, each.outcomes, each.joint, each.adds)
+        yield Candidate(spot, each.check, CLEANING_MINUTES, each.outcomes, each.bits, each.joint, each.adds)

@@ -11,18 +11,18 @@ Floats = NDArray[np.float64]
 
 
 class Asked(Protocol):
-    """A question with finitely many answers, and how they depend on what can be looked at. All arrays are joint probabilities that sum to 1."""
+    """A question with finitely many answers, and how they depend on what can be looked at. All arrays are joint probabilities."""
 
     def labels(self, spot: Spot | None) -> list[str]:
         """The answers in words; spot: the place looked at, by which a question put place by place has its answers; None: a serial."""
         ...
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
-        """(answers, V+2): by the variant fitted at a place; the last entry is everything the maker's recorded units do not explain."""
+        """(answers, V+2): by the variant fitted at a place; the last entry is everything the maker's recorded units do not explain. Sums to 1."""
         ...
 
     def by_cells(self, maker: str) -> Floats:
-        """(answers, u cells): by the cell of the maker's units."""
+        """(answers, u cells): by the cell of a maker's units, of any maker that the unit may be of. Sums to P(unit of this maker)."""
         ...
 
     def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats | None:

@@ -8,16 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
+from kb.channel.alignment import seen_again
 from kb.channel.compiled import Compiled, compile_readings, level_of, looked_again
 from kb.channel.marks import MANY
 from kb.channel.reading import Reading
+from kb.channel.unknown import TextModel
 from kb.desk import explain, wornwords
 from kb.desk.advise import CLEANING_MINUTES
 from kb.desk.gaps import gaps
 from kb.desk.origin import Origin
 from kb.desk.partial import part_of
 from kb.desk.ranges import built_with
-from kb.desk.reread import characters, seen_again, unrecorded_again
+from kb.desk.reread import characters, unrecorded_again
 from kb.file.book import Book, Row
 from kb.words.answers import CastingAnswer, Check, Match, NearMark, Outcome
 from kb.words.notation import simplify
@@ -62,7 +64,7 @@ def casting(book: Book, origin: Origin, typed: str, wear: str | None, again: Map
         said=origin.said,
         matches=matches,
         not_in_knowledge_base=unknown / total if total > 0 else 1.0,
-        check_next=_check_next(compiled, wear, again, texts, known, rest, unknown, assumptions),
+        check_next=_check_next(compiled, book.text_models["mark"], again, texts, known, rest, unknown, assumptions),
         near=_near(book, now, candidates, assumptions) if nowhere and piece_of is None else [],
         cannot_tell=_cannot_tell(reading, wear, compiled, candidates),
         part_of=_part_of(now, candidates, *piece_of) if piece_of else "",
@@ -207,7 +209,7 @@ def _cannot_tell(reading: Reading, wear: str | None, compiled: Compiled, candida
 
 def _check_next(
     compiled: Compiled,
-    wear: str | None,
+    strangers: TextModel,
     again: Mapping[int, str],
     texts: list[str],
     known: Floats,
@@ -226,7 +228,7 @@ def _check_next(
     rest = float(known.sum() - known[top].sum()) + others
     reading = compiled.readings[0]
     _, of_texts = seen_again(compiled.parts[0], reading, some, assumptions)
-    of_strangers = unrecorded_again(reading, wear, assumptions)
+    of_strangers = unrecorded_again(compiled.parts[0], reading, strangers, assumptions)
     chance = np.append(known[top], [max(0.0, rest), unknown]) / (total + others)
     checks = []
     tables = chance[:, None] * np.hstack([of_texts, of_strangers, of_strangers])

@@ -20,7 +20,6 @@ from kb.desk.shop import outcomes
 from kb.desk.side import Side
 from kb.desk.stated import costs
 from kb.file.book import Book, Row
-from kb.inference.advice import normalised
 from kb.inference.assembly import Spot
 from kb.words.answers import Check, Fit, Ships, SourceRef
 
@@ -229,7 +228,7 @@ class _DoesItFit:
     def by_cells(self, maker: str) -> Floats:
         """See `Asked`."""
         ground = self.setting.ground(self.spot, self.case.claims)
-        return normalised(np.array([ground.by_cell(part) for part in self._states(ground)]))
+        return ground.by_cells(self._states(ground), maker)
 
     def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats | None:
         """See `Asked`."""

@@ -43,16 +43,16 @@ class Likelihood:
         if piece.reading is None:
             return none
         compiled = self.compiled(piece)
-        weights, unknown = self._weights(component_id, compiled), self.unknown(compiled)
+        weights, unknown = self.weights(component_id, compiled), self.unknown(compiled)
         of_marks = [weights[mine].mean() if len(mine) else unknown for mine in marks]
         return (1 - none) * self._or_foundry(np.array([*of_marks, unknown]), compiled)
 
     def of_texts(self, component_id: str, compiled: Compiled) -> dict[str, float]:
         """P(reading | text) of every mark text of a component; compiled: as `compiled` gives it."""
         texts = self.book.marks_index(component_id).texts
-        return dict(zip(texts, self._weights(component_id, compiled).tolist(), strict=True))
+        return dict(zip(texts, self.weights(component_id, compiled).tolist(), strict=True))
 
-    def _weights(self, component_id: str, compiled: Compiled) -> Floats:
+    def weights(self, component_id: str, compiled: Compiled) -> Floats:
         """The same as an array, in the order of the index of the component's marks."""
         key = (component_id, id(compiled))
         if key not in self._of_texts:
@@ -60,9 +60,9 @@ class Likelihood:
             self._of_texts[key] = index.weights(compiled) if index.texts else np.zeros(0)
         return self._of_texts[key]
 
-    def of_foundry(self, compiled: Compiled) -> dict[str, float]:
-        """P(reading | text) of every foundry mark."""
-        return dict(zip(self._foundry.texts, self._foundry.weights(compiled).tolist(), strict=True)) if self._foundry.texts else {}
+    def of_foundry(self, compiled: Compiled) -> Floats:
+        """(F,) P(reading | text) of every foundry mark, in the order of `foundry`."""
+        return self.foundry.weights(compiled) if self.foundry.texts else np.zeros(0)
 
     def best_mark(self, component_id: str, piece: SpotPiece, variant_id: str) -> Row | None:
         """The recorded mark of the variant that the reading suits best, None if it has none."""
@@ -105,15 +105,16 @@ class Likelihood:
         return max(2, len(known) + (value not in known))
 
     def _or_foundry(self, of_marks: Floats, compiled: Compiled) -> Floats:
-        if not self._foundry.texts:
+        if not self.foundry.texts:
             return of_marks
         share = self.assumptions.foundry_share
         if id(compiled) not in self._foundry_weight:
-            self._foundry_weight[id(compiled)] = float(np.mean(self._foundry.weights(compiled)))
+            self._foundry_weight[id(compiled)] = float(np.mean(self.foundry.weights(compiled)))
         return (1 - share) * of_marks + share * self._foundry_weight[id(compiled)]
 
     @cached_property
-    def _foundry(self) -> MarkIndex:
+    def foundry(self) -> MarkIndex:
+        """The foundry marks."""
         return self.book.index_of(tuple(sorted(self.book.foundry_marks)))
 
 

@@ -207,6 +207,13 @@ class PlacedGround(Ground):
         found[self.setting.live] = np.where(entries[self._alike.which], self._by_cell, 0.0).reshape(len(self.setting.live), -1).sum(1)
         return found
 
+    def by_cells(self, sets: Sequence[Bools], maker: str) -> Floats:
+        """(sets, cells of the maker) how much of each set lies with each cell; all that is another maker's belongs to the last set."""
+        if maker == self.setting.maker:
+            return np.array([self.by_cell(each) for each in sets])
+        mass = self.setting.found.posterior.mass[maker]
+        return np.vstack([np.zeros((len(sets) - 1, len(mass))), mass])
+
     def truth(self, claim: Claim, spot: Spot, any_casting: bool = False) -> Truth:
         """Where a claim holds when asked about one place; any_casting: an unrecorded one will do too."""
         key = (claim, spot, any_casting)

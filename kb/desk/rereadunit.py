@@ -1,125 +1,122 @@
 """The characters of a unit's readings that are worth reading again: of its serial, of the numbers its components carry, of its casting marks.
 
-The serial is asked through the cells of the production line, whose sums by character are exact; where there are several readings of it, or it has
-a check digit, through the most probable whole serials, if those hold nearly all of the probability. Formulas: docs/model.md, section 10.
+What else is known of the unit is one table, by what the reading is of: the cells of the production line, or the variants at a place; given one of
+them a reading has nothing to do with anything else. Formulas: docs/model.md, section 10.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.channel.alignment import rereadable
+from kb.channel.alignment import seen_again, shown_again
 from kb.channel.compiled import Compiled
-from kb.channel.digits import PrintedForm, outermost
 from kb.channel.standing import stands_on_stretches
 from kb.channel.stretches import Weigher
-from kb.channel.wear import confusion
 from kb.desk import explain
 from kb.desk.asked import Asked
 from kb.desk.cells import Stretches
 from kb.desk.pieces import SerialPiece, SpotPiece
-from kb.desk.reread import Reread, characters, seen_again, unrecorded_again
+from kb.desk.reread import Reread, characters, unrecorded_again
 from kb.desk.secondlooks import name_of
-from kb.desk.serials import Whole, printed
 from kb.desk.weigh import UnitPosterior, Weighing
+from kb.inference.advice import most
 from kb.words.evidence import SecondLook
-from kb.words.notation import simplify
 
 Floats = NDArray[np.float64]
-LISTED_AT_LEAST = 0.9  # of the probability that the listed whole serials must hold to speak for all
-FAINT = 1e-3  # of the best; texts and cells that are less likely are left out when asking what stands where
+LEFT_OUT = 1e-4  # of the probability: cells and texts that hold no more are taken to look like the others
+FAINT = 1e-9  # own numbers that the reading makes this much less likely than the best
 
 
 def of_mark(weighing: Weighing, joint: Floats, maker: str, piece: SpotPiece) -> Iterator[Reread]:
     """The characters of a mark. joint: (answers, V+2) as `Asked.by_spot` gives it for its place."""
-    assert piece.reading is not None
     component, place = piece.spots[maker]
-    compiled = weighing.likelihood.compiled(piece)
-    texts, shares = _texts_by_variant(weighing, component, compiled, joint.shape[1])
-    _, of_texts = seen_again(compiled.parts[0], piece.reading, texts, weighing.assumptions)
-    again = shares @ np.hstack([of_texts, unrecorded_again(piece.reading, piece.wear, weighing.assumptions)])  # (positions, V+2, 36)
-    yield from _of_reading(weighing, np.matmul(joint, again), piece, explain.place_name(weighing.book, component, place), maker)
+    tables = np.matmul(joint, _of_variants(weighing, component, piece, joint.sum(axis=0)))
+    yield from _of_reading(weighing, tables, piece, explain.place_name(weighing.book, component, place), maker)
 
 
-def _texts_by_variant(weighing: Weighing, component: str, compiled: Compiled, columns: int) -> tuple[list[str], Floats]:
-    """Texts, and (V+2, texts + 1) the share of each, and of a text nobody recorded, in the likelihood of every variant (section 4)."""
-    likelihood, variants = weighing.likelihood, weighing.book.variants_of.get(component, [])
-    weights, foundry = likelihood.of_texts(component, compiled), likelihood.of_foundry(compiled)
-    share = weighing.assumptions.foundry_share if foundry else 0.0
-    terms: list[dict[str, float]] = []
-    for variant in variants:
-        mine = [mark.normal for mark in weighing.book.marks_of(component) if mark.variant_id == variant.variant_id]
-        best = max((weights[text] for text in mine), default=0.0)
-        terms.append({text: (1 - share) * weights[text] / len(mine) for text in mine if weights[text] >= FAINT * best and best > 0})
-        if not mine:
-            terms[-1][""] = (1 - share) * likelihood.unknown(compiled)
-    terms += [{"": (1 - share) * likelihood.unknown(compiled)} for _ in range(columns - len(variants))]
-    best = max(foundry.values(), default=0.0)
-    stamps = {text: share * weight / len(foundry) for text, weight in foundry.items() if weight >= FAINT * best and best > 0}
-    texts = sorted({text for each in [*terms, stamps] for text in each if text})
-    at = {text: i for i, text in enumerate([*texts, ""])}
-    table = np.zeros((columns, len(at)))
-    for row, each in zip(table, terms, strict=True):
-        for text, weight in [*each.items(), *stamps.items()]:
-            row[at[text]] += weight
-        if row.sum() <= 0:
-            row[-1] = 1.0
-    return texts, table / table.sum(axis=1, keepdims=True)
+def _of_variants(weighing: Weighing, component: str, piece: SpotPiece, chances: Floats) -> Floats:
+    """(positions, V+2, 36) what a second look at a mark would show, by the variant that carries it.
+
+    chances: (V+2,) how likely each is; the last two are the unrecorded one and that of another unit. A variant shows one of its marks, a foundry
+    mark or a text nobody recorded by their shares in its likelihood (section 4).
+    """
+    likelihood, book = weighing.likelihood, weighing.book
+    assert piece.reading is not None
+    compiled = likelihood.compiled(piece)
+    marks, texts = book.marks_by_variant(component), [*book.marks_index(component).texts, *likelihood.foundry.texts, ""]
+    of_foundry = likelihood.of_foundry(compiled)
+    weights = np.concatenate([likelihood.weights(component, compiled), of_foundry, [likelihood.unknown(compiled)]])
+    foundry = np.arange(len(texts) - 1 - len(of_foundry), len(texts) - 1)
+    share = weighing.assumptions.foundry_share if len(foundry) else 0.0
+    rows: list[tuple[int, Sequence[int] | NDArray[np.intp], float]] = [(v, foundry, share) for v in range(len(chances))]
+    for v in range(len(chances)):
+        mine = marks[v] if v < len(marks) and len(marks[v]) else [len(texts) - 1]
+        rows.append((v, mine, 1 - share))
+    variant = np.concatenate([np.full(len(mine), v) for v, mine, _ in rows])
+    text = np.concatenate([np.asarray(mine, dtype=np.intp) for _, mine, _ in rows])
+    worth = weights[text] * np.concatenate([np.full(len(mine), part / max(1, len(mine))) for _, mine, part in rows])
+    whole = np.bincount(variant, worth, len(chances))
+    worth = worth / np.where(whole > 0, whole, 1.0)[variant]
+    kept = most(worth * chances[variant], LEFT_OUT)
+    used = np.union1d(text[kept], [len(texts) - 1])  # what nobody recorded comes last
+    table = np.zeros((len(chances), len(used)))
+    np.add.at(table, (variant[kept], np.searchsorted(used, text[kept])), worth[kept])
+    table[table.sum(axis=1) <= 0, -1] = 1.0
+    table /= table.sum(axis=1, keepdims=True)
+    part = compiled.parts[0]
+    _, of_texts = seen_again(part, piece.reading, [texts[i] for i in used[:-1]], weighing.assumptions)
+    strange = unrecorded_again(part, piece.reading, book.text_models["mark"], weighing.assumptions)
+    return np.asarray(table @ np.hstack([of_texts, strange]))
 
 
-def of_serials(weighing: Weighing, posterior: UnitPosterior, joint: Floats, maker: str) -> Iterator[Reread]:
-    """The characters of the readings of the unit's serial. joint: (answers, u cells) as `Asked.by_cells` gives it."""
+def of_serials(weighing: Weighing, posterior: UnitPosterior, joint: Mapping[str, Floats], maker: str) -> Iterator[Reread]:
+    """The characters of the readings of the unit's serial. joint: maker -> (answers, u cells) as `Asked.by_cells` gives it."""
     if "" not in weighing.numbers:
         return
     pieces, compiled = weighing.numbers[""]
-    mass, u = posterior.mass[maker], weighing.frames[maker].u
-    weigher = weighing.weigher(maker)
-    assert weigher is not None
-    live = np.flatnonzero(mass >= FAINT * mass.max())
-    of_causes = _of_cells(weighing, compiled, u, live, weigher)
-    causes = joint[:, live]
-    if of_causes is None:
-        listed = weighing.likely_serials(posterior, maker)
-        if sum(whole.probability for whole in listed) < LISTED_AT_LEAST * float(mass.sum()):
-            return
-        causes = joint[:, [whole.cell for whole in listed]] * np.array([whole.probability / mass[whole.cell] for whole in listed])
-        of_causes = list(_of_listed(weighing, pieces, compiled, u, listed))
-    share = float(mass.sum()) / (float(mass.sum()) + posterior.unknown)
-    causes = causes * (share / causes.sum())
-    stranger = np.zeros((len(joint), 1))
-    stranger[-1] = 1 - share
-    for piece, again in zip(pieces, of_causes, strict=True):
-        tables = np.matmul(causes, again) + stranger * unrecorded_again(piece.reading, piece.wear, weighing.assumptions)
+    makers, sizes = list(joint), [each.shape[1] for each in joint.values()]
+    whole = np.hstack(list(joint.values()))
+    live = most(whole.sum(axis=0), LEFT_OUT)
+    kept = whole[:, live] * (whole.sum() / whole[:, live].sum())
+    shown: list[list[Floats]] = []
+    for each, end, size in zip(makers, np.cumsum(sizes), sizes, strict=True):
+        weigher, mine = weighing.weigher(each), live[(live >= end - size) & (live < end)] - (end - size)
+        assert weigher is not None
+        shown.append(_of_cells(weighing, compiled, weighing.frames[each].u, mine, weigher))
+    for piece, again, strange in zip(pieces, zip(*shown, strict=True), _strange(weighing, compiled), strict=True):
+        tables = np.matmul(kept, np.hstack(again))
+        tables[:, -1] += posterior.unknown * strange[:, 0]
         yield from _of_reading(weighing, tables, piece, "serial", maker)
 
 
-def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str) -> Iterator[Reread]:
-    """The characters of the readings of numbers that components carry themselves."""
+def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, joint: Mapping[str, Floats], maker: str) -> Iterator[Reread]:
+    """The characters of the readings of numbers that components of the maker's units carry. joint: as for `of_serials`."""
     frame = weighing.frames[maker]
+    rest = np.sum([each.sum(axis=1) for other, each in joint.items() if other != maker] or np.zeros((1, 1)), axis=0)
     for component, (pieces, compiled) in weighing.numbers.items():
         own = frame.own.get(frame.components[component].assembly) if component in frame.components else None
-        if own is None or len(pieces) > 1:
+        if own is None:
             continue
-        piece = pieces[0]
         weights = weighing.own_reading(component) * own.x.share
-        live = np.flatnonzero(weights >= FAINT * weights.max(initial=0.0))
-        strange = unrecorded_again(piece.reading, piece.wear, weighing.assumptions)
+        live = np.flatnonzero(weights > FAINT * weights.max(initial=0.0))
         weigher = Weigher(compiled, own.x.forms, weighing.assumptions)
-        for again in _of_cells(weighing, compiled, own.x, live, weigher) or ():
-            parts = np.repeat(strange, len(own.x.units), axis=1)  # (positions, x cells, 36)
-            parts[:, live] = again
-            positions, cells, seen = parts.shape
-            split = asked.by_own_number(maker, frame.components[component].assembly, np.moveaxis(parts, 2, 1).reshape(-1, cells))
-            if split is None:
-                continue
-            tables = np.moveaxis(split.reshape(len(split), positions, seen), 1, 0).copy()
-            share = tables.sum(axis=(1, 2), keepdims=True)
-            tables *= np.divide(1 - posterior.unknown, share, out=np.zeros_like(share), where=share > 0)
-            tables[:, -1] += posterior.unknown * strange[:, 0]
-            tables /= tables.sum(axis=(1, 2), keepdims=True)
-            yield from _of_reading(weighing, tables, piece, explain.place_name(weighing.book, component, ""), maker)
+        strange = _strange(weighing, compiled)
+        looks = []
+        for again, stranger in zip(_of_cells(weighing, compiled, own.x, live, weigher), strange, strict=True):
+            looks.append(np.repeat(stranger, len(own.x.units), axis=1))  # (positions, x cells, 36)
+            looks[-1][:, live] = again
+        parts = np.moveaxis(np.concatenate(looks), 2, 1)
+        split = asked.by_own_number(maker, frame.components[component].assembly, parts.reshape(-1, len(own.x.units)))
+        if split is None:
+            continue
+        tables = np.moveaxis(split.reshape(len(split), -1, parts.shape[1]), 1, 0)
+        for piece, stranger in zip(pieces, strange, strict=True):
+            mine, tables = tables[: len(stranger)].copy(), tables[len(stranger) :]
+            mine += rest[:, None] * stranger
+            mine[:, -1] += posterior.unknown * stranger[:, 0]
+            yield from _of_reading(weighing, mine, piece, explain.place_name(weighing.book, component, ""), maker)
 
 
 def _of_reading(weighing: Weighing, tables: Floats, piece: SerialPiece | SpotPiece, where: str, maker: str) -> Iterator[Reread]:
@@ -132,35 +129,19 @@ def _of_reading(weighing: Weighing, tables: Floats, piece: SerialPiece | SpotPie
     yield from characters(tables, piece.reading, where, adds, piece.again)
 
 
-def _of_listed(weighing: Weighing, pieces: Sequence[SerialPiece], compiled: Compiled, u: Stretches, listed: Sequence[Whole]) -> Iterator[Floats]:
-    """For every reading (positions, serials, 36) P(character seen again | serial)."""
-    ways = [_as_written(u.forms[u.block[whole.cell]], printed(u, int(u.block[whole.cell]), whole.number), weighing) for whole in listed]
-    texts = list(dict.fromkeys(text for way in ways for text, _ in way))
-    at = {text: i for i, text in enumerate(texts)}
-    looks = [seen_again(part, piece.reading, texts, weighing.assumptions) for part, piece in zip(compiled.parts, pieces, strict=True)]
-    text_of = np.array([at[text] for way in ways for text, _ in way])
-    shares = np.array([share for way in ways for _, share in way]) * np.prod([weights for weights, _ in looks], axis=0)[text_of]
-    begins = np.cumsum([0] + [len(way) for way in ways[:-1]])
-    shares /= np.repeat(np.maximum(np.add.reduceat(shares, begins), 1e-300), [len(way) for way in ways])
-    for _, again in looks:
-        yield np.add.reduceat(again[:, text_of] * shares[:, None], begins, axis=1)
+def _strange(weighing: Weighing, compiled: Compiled) -> list[Floats]:
+    """For each reading of a number (positions, 1, 36) what a second look would show if the number is not in this knowledge base."""
+    texts = weighing.book.text_models["serial"]
+    ways = zip(compiled.parts, compiled.readings, strict=True)
+    return [unrecorded_again(part, reading, texts, weighing.assumptions) for part, reading in ways]
 
 
-def _as_written(form: PrintedForm, text: str, weighing: Weighing) -> list[tuple[str, float]]:
-    """The ways in which a serial may be written down: leading zeros left out, meaningful letters at the ends; with the share that looks so."""
-    head = len(simplify(form.prefix))
-    digits = text[head:]
-    zeros = min(len(digits) - len(digits.lstrip("0")), (form.width or 0) - 1)
-    plain = [text[:head] + digits[k:] for k in range(max(0, zeros) + 1)]
-    before, after = (outermost(side, weighing.assumptions.affix_share) for side in (form.affixes_before, form.affixes_after))
-    return [(front + each + back, p * q) for each in plain for front, p in before for back, q in after]
-
-
-def _of_cells(weighing: Weighing, compiled: Compiled, cells: Stretches, live: NDArray[np.intp], weigher: Weigher) -> list[Floats] | None:
-    """For the one reading (positions, live cells, 36) P(character seen again | cell); None for several, or where a check digit stands in the way."""
-    if len(compiled.readings) > 1 or any(form.check for form in weigher.kinds):
-        return None
-    stands = stands_on_stretches(compiled, weigher, cells.block[live], cells.first[live], cells.last[live])[rereadable(compiled.readings[0])]
-    stands = np.ascontiguousarray(np.moveaxis(stands, 1, 2))
-    stands /= np.maximum(stands.sum(axis=2, keepdims=True), 1e-300)
-    return [stands @ confusion("clean", weighing.assumptions)]
+def _of_cells(weighing: Weighing, compiled: Compiled, cells: Stretches, live: NDArray[np.intp], weigher: Weigher) -> list[Floats]:
+    """For each reading (positions, live cells, 36) what a second look would show, by cell."""
+    first, last = cells.first[live], cells.last[live]
+    whole = weigher.weights(cells.block[live], first, last)[:, None]
+    stands = stands_on_stretches(compiled, weigher, cells.block[live], first, last)
+    found = []
+    for part, reading, each in zip(compiled.parts, compiled.readings, stands, strict=True):
+        found.append(shown_again(part, reading, np.moveaxis(each, 1, 2), weighing.assumptions) / np.where(whole > 0, whole, 1.0))
+    return found

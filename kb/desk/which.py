@@ -49,20 +49,21 @@ class WhichUnit:
 
     def by_cells(self, maker: str) -> Floats:
         """See `Asked`."""
-        mass = self.found.posterior.mass[maker]
-        joint = np.zeros((len(self.shown) + 1, len(mass)))
+        joint = np.zeros((len(self.shown) + 1, len(self.found.posterior.mass[maker])))
+        joint[-1] = self.found.posterior.mass[maker]
         for i, entry in enumerate(self.shown):
             if entry.maker == maker:
-                joint[i, entry.cells] = mass[entry.cells]
-        return normalised(joint)
+                joint[i, entry.cells] = joint[-1, entry.cells]
+                joint[-1, entry.cells] = 0.0
+        return joint
 
     def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats:
         """See `Asked`."""
         table = self.found.posterior.makers[maker].table([], x_of=assembly, x_parts=parts) * self.found.posterior.scale[maker]  # (u cells, parts)
-        joint = np.zeros((len(self.shown) + 1, len(parts)))
+        shown = np.zeros((len(self.shown), len(table)))
         for i, entry in enumerate(self.shown):
-            if entry.maker == maker:
-                joint[i] = table[entry.cells].sum(0)
+            shown[i, entry.cells if entry.maker == maker else []] = 1.0
+        joint: Floats = np.vstack([shown, 1 - shown.sum(0)]) @ table
         return joint
 
 

@@ -20,7 +20,6 @@ from kb.desk.fit import Counter
 from kb.desk.lengths import limits_words
 from kb.desk.naming import suggestion
 from kb.file.book import Row, split_list
-from kb.inference.advice import normalised
 from kb.inference.assembly import Spot
 from kb.inference.costs import thresholds
 from kb.words.answers import Check, Identification, SourceRef
@@ -264,7 +263,7 @@ class _WhichStep:
     def by_cells(self, maker: str) -> Floats:
         """See `Asked`."""
         ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided])
-        return normalised(np.array([ground.by_cell(part) for part in self._sets(ground)]))
+        return ground.by_cells(self._sets(ground), maker)
 
     def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats | None:
         """See `Asked`."""

@@ -1,16 +1,18 @@
 """All stretches of all forms at once, against the sums of one form digit by digit."""
 
-from dataclasses import replace
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import Compiled, compile_readings
+from kb.channel.alignment import rereadable, shown_again
+from kb.channel.compiled import Compiled, compile_readings, looked_again
 from kb.channel.digits import PrintedForm, stretch_weights
 from kb.channel.reading import Reading
 from kb.channel.standing import stands_on_stretches
 from kb.channel.stretches import Weigher, weigh_stretches
+from kb.words.notation import ALPHABET
 
 FORMS = (
     PrintedForm("", "", None),
@@ -19,6 +21,16 @@ FORMS = (
     PrintedForm("PW", "", 5, affixes_before=("E",)),
     PrintedForm("", "6", 3),
     PrintedForm("", "", 4, check="luhn"),
+)
+
+
+CHECKED = (
+    *FORMS[:5],
+    PrintedForm("", "", 4, check="damm"),
+    PrintedForm("", "B", 5, check="iso7064-37-2", affixes_before=("E",)),
+    PrintedForm("", "", 5, check="iso7064-97-10"),
+    PrintedForm("A", "", 4, check="iso7064-11-10"),
+    PrintedForm("1M8GDM9A#KP0", "", 5, check="weighted-11-17"),
 )
 
 
@@ -40,35 +52,38 @@ def test_equals_the_general_sums(readings: list[str]) -> None:
         assert found[mine] == pytest.approx(expected, rel=1e-12, abs=0)
 
 
-def stands(compiled: Compiled, forms: list[PrintedForm], which: np.ndarray, first: np.ndarray, last: np.ndarray) -> np.ndarray:
+def stands(compiled: Compiled, forms: Sequence[PrintedForm], which: np.ndarray, first: np.ndarray, last: np.ndarray) -> list[np.ndarray]:
     return stands_on_stretches(compiled, Weigher(compiled, forms, Assumptions()), which, first, last)
 
 
-@pytest.mark.parametrize("reading", ["?12?4", "H?124", "H2[38]1?", "1?86", "H4*", "EPW?961", "6?9"])
-def test_the_characters_of_a_token_share_the_weight(reading: str) -> None:
+@pytest.mark.parametrize(
+    "readings",
+    [["?12?4"], ["H?124"], ["H2[38]1?"], ["1?86"], ["H4*"], ["EPW?961"], ["6?9"], ["4?2", "4[12]2"], ["PW?12", "*12", "41[23]"], ["6?9", "69[69]"],
+     ["E4?2X", "?42"], ["1M8GDM9A?KP02?88", "1M8GDM9AXKP0??88"]],
+)  # fmt: skip
+def test_the_characters_of_a_token_share_the_weight_and_each_weighs_what_it_would_once_told(readings: list[str]) -> None:
     rng = np.random.default_rng(7)
-    forms = FORMS[:5]
-    compiled = compile_readings([Reading.parse(reading)], ["worn"], Assumptions())
-    which, first = rng.integers(0, len(forms), 60), rng.integers(0, 20_000, 60)
-    last = first + rng.integers(0, 900, 60)
-    whole = weigh_stretches(compiled, forms, which, first, last, Assumptions())
-    part = compiled.parts[0]
-    for place, rows in enumerate(stands(compiled, forms, which, first, last)):
-        if compiled.readings[0].tokens[place] == "*":
-            assert not rows.any()
-            continue
-        # A token that an end broken off, or `*`, or a slip leaves no character for does not occur: each token takes one character on each way.
-        assert rows.sum(axis=0) == pytest.approx(whole, rel=1e-12, abs=0)
-        for code in np.flatnonzero(rows.any(axis=1)):  # what is lost of the weight if the token may not stand for that character
-            entries = part.entries.copy()
-            entries[code, (part.takes == place).any(axis=1)] = 0
-            without = weigh_stretches(Compiled(compiled.readings, (replace(part, entries=entries),)), forms, which, first, last, Assumptions())
-            assert rows[code] == pytest.approx(whole - without, rel=1e-9, abs=1e-12 * whole.max())
+    compiled = compile_readings([Reading.parse(reading) for reading in readings], ["worn"] * len(readings), Assumptions())
+    which, first = rng.integers(0, len(CHECKED), 60), rng.integers(0, 20_000, 60)
+    last = first + rng.integers(-3, 900, 60)
+    whole = weigh_stretches(compiled, CHECKED, which, first, last, Assumptions())
+    for number, rows in enumerate(stands(compiled, CHECKED, which, first, last)):
+        part, reading = compiled.parts[number], compiled.readings[number]
+        shown = shown_again(part, reading, np.moveaxis(rows, 1, 2), Assumptions())
+        tokens = rows.reshape(-1, part.tokens, *rows.shape[1:]).sum(axis=(0, 2))
+        for place, weights in enumerate(tokens):  # a `*` takes no character; each other token takes one on each way
+            assert weights == pytest.approx(0 * whole if reading.tokens[place] == "*" else whole, rel=1e-12, abs=0)
+        for position, place in enumerate(rereadable(reading)):
+            for code in rng.choice(len(ALPHABET), 4, replace=False):
+                again = looked_again(compiled, number, {place: ALPHABET[code]}, Assumptions())
+                told = weigh_stretches(again, CHECKED, which, first, last, Assumptions())
+                assert shown[position, :, code] == pytest.approx(told, rel=1e-9, abs=0)
 
 
 def test_a_token_that_cannot_be_read_stands_for_what_the_numbers_have_there() -> None:
     compiled = compile_readings([Reading.parse("12?4")], ["clean"], Assumptions())
     first, last = np.array([1230, 1300]), np.array([1239, 1399])
-    [three, none] = stands(compiled, [PrintedForm()], np.zeros(2, dtype=np.int64), first, last)[2].T
+    [rows] = stands(compiled, [PrintedForm()], np.zeros(2, dtype=np.int64), first, last)
+    [three, none] = rows[2].T
     assert three[3] == pytest.approx(three.sum()) and three[3] > 0.98
     assert none[:10] == pytest.approx(np.full(10, none.sum() / 10))  # all else is misread, so this digit may be any

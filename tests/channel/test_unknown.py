@@ -6,7 +6,8 @@ from math import fsum
 import pytest
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
+from kb.channel.alignment import rereadable, shown_again
+from kb.channel.compiled import compile_readings, looked_again
 from kb.channel.reading import Reading
 from kb.channel.unknown import TextModel
 from kb.words.errors import DataError
@@ -87,6 +88,17 @@ def test_several_readings_multiply_under_the_common_exponent() -> None:
     flat = COMPLETE.override(sharpness=COMPLETE.sharpness / 1.5)
     single = [MODEL.evidence(compile_readings([Reading.parse(text)], ["worn"], flat)) for text in ("H4?", "66")]
     assert MODEL.evidence(both) == pytest.approx(single[0] * single[1], rel=1e-12)
+
+
+@pytest.mark.parametrize("reading", ["H4?", "[46]6", "6?9", "4*6", "*6?*9", "6?9[69]"])
+@pytest.mark.parametrize("wear", ["clean", "worn"])
+def test_what_a_second_look_would_show_is_what_each_character_would_weigh_once_told(reading: str, wear: str) -> None:
+    compiled = compile_readings([Reading.parse(reading)], [wear], A)
+    part, read = compiled.parts[0], compiled.readings[0]
+    shown = shown_again(part, read, MODEL.standing(part), A)
+    for position, token in enumerate(rereadable(read)):
+        told = [MODEL.evidence(looked_again(compiled, 0, {token: character}, A)) for character in ALPHABET]
+        assert shown[position] == pytest.approx(told, rel=1e-9)
 
 
 def test_a_model_survives_being_stored_and_equal_ones_give_equal_bytes() -> None:

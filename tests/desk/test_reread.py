@@ -1,138 +1,15 @@
-"""Re-reading: what every character of every reading would tell, against walking every serial and every mark one by one."""
+"""Re-reading as its user meets it: which characters are named, and whether what is foretold of a second look comes true once it is told."""
 
-from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from kb import Evidence, KnowledgeBase
-from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
-from kb.channel.reading import Reading
-from kb.channel.wear import confusion
-from kb.desk import rereadunit
 from kb.desk.advise import advise
-from kb.desk.reread import Reread
-from kb.desk.which import WhichUnit, WhichVariants
-from kb.file.build import build
-from kb.inference.advice import gain
+from kb.desk.which import WhichUnit
 from kb.words.answers import Check
 from kb.words.errors import KbError
-from kb.words.notation import ALPHABET
-from tests.desk.test_review import ROWS
-from tests.production.rows import Given, dataset
-
-A = Assumptions()
-CLEAN = confusion("clean", A)
-BLOCKS: list[Given] = [
-    {"position": 1, "first": 1, "last": 280, "width": 3, "model_id": "m"}, {"position": 2, "first": 281, "last": 600, "width": 3, "model_id": "n"},
-]  # fmt: skip
-
-
-@pytest.fixture(scope="module")
-def two_models(tmp_path_factory: pytest.TempPathFactory) -> Iterator[KnowledgeBase]:
-    """600 serials, the first 280 of one model, and a component that did not change."""
-    path = tmp_path_factory.mktemp("two") / "kb.db"
-    rows = {table: each for table, each in ROWS.items() if table not in ("breakpoints", "sightings", "blocks")}
-    marks: list[Given] = [{"variant_ids": "a", "text": text} for text in ("H410", "H418", "K99")]
-    marks += [{"variant_ids": "b", "text": text} for text in ("H413", "B410")] + [{"text": "H41"}]
-    build(dataset(**{**rows, "models": [{"model_id": "m"}, {"model_id": "n"}], "blocks": BLOCKS, "marks": marks}), path)
-    with KnowledgeBase.open(path) as book:
-        yield book
-
-
-def stands(reading: str, wear: str, text: str, token: int) -> np.ndarray:
-    """(36,) the share of the weight on a text that is lost if the token may not stand for that character."""
-    part = compile_readings([Reading.parse(reading)], [wear], A).parts[0]
-    codes = [ALPHABET.index(character) for character in text]
-    whole = float(part.forward(part.start, codes) @ part.end)
-    found = np.zeros(36)
-    for code in set(codes) if whole > 0 else ():
-        entries = part.entries.copy()
-        entries[code, (part.takes == token).any(axis=1)] = 0
-        kept = replace(part, entries=entries)
-        found[code] = 1 - float(kept.forward(kept.start, codes) @ kept.end) / whole
-    return found
-
-
-def usual(reading: str, wear: str, token: int) -> np.ndarray:
-    """(36,) what a token stands for on a text of which nothing is known."""
-    read = Reading.parse(reading).tokens[token]
-    column = np.ones(36) if read == "?" else confusion(wear, A)[:, [ALPHABET.index(c) for c in read]].sum(axis=1)
-    return column / column.sum()
-
-
-@pytest.mark.parametrize(("reading", "wear"), [("2?7", "worn"), ("[23]81", "worn"), ("28?", "clean"), ("281", "badly-worn"), ("28", "worn")])
-@pytest.mark.parametrize("by_cells", [False, True])
-def test_the_characters_of_a_serial_are_worth_what_walking_every_serial_says(
-    two_models: KnowledgeBase, reading: str, wear: str, by_cells: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    if not by_cells:  # as where there are several readings, or a check digit: through the whole serials
-        monkeypatch.setattr(rereadunit, "_of_cells", lambda *_: None)
-    monkeypatch.setattr(rereadunit, "FAINT", 0.0)
-    monkeypatch.setattr("kb.desk.weigh.LIKELY", 600)
-    found = two_models._examine(Evidence.read({"serial": [{"reading": reading, "wear": wear}]}), None)
-    maker = found.maker
-    assert maker is not None
-    listed = found.weighing.likely_serials(found.posterior, maker)
-    assert sum(whole.probability for whole in listed) >= 0.999 * float(found.posterior.mass[maker].sum())
-    which = WhichUnit(found)
-    compiled = compile_readings([Reading.parse(reading)], [wear], A)
-    tokens = Reading.parse(reading).tokens
-    answers = {label: i for i, label in enumerate(which.labels(None))}
-    tables = np.zeros((len(tokens), len(answers), 36))
-    for number in range(1, 601):
-        digits = f"{number:03d}"
-        answer = next(i for label, i in answers.items() if ("blocks-1" if number <= 280 else "blocks-2") in label)
-        for text in {digits[k:] for k in range(3) if not digits[:k].strip("0")}:
-            weight = 0.95 / 600 * compiled.weight(text)
-            for token in range(len(tokens)) if weight > 0 else ():
-                tables[token, answer] += weight * stands(reading, wear, text, token) @ CLEAN
-    unknown = 0.05 * two_models._book.text_models["serial"].evidence(compiled)
-    for token in range(len(tokens)):
-        tables[token, -1] += unknown * usual(reading, wear, token) @ CLEAN
-    tables /= tables.sum(axis=(1, 2), keepdims=True)
-    mine = {each.check: each for each in rereadunit.of_serials(found.weighing, found.posterior, which.by_cells(maker), maker)}
-    for token, table in enumerate(tables):
-        expected = gain(table)
-        said = [each for check, each in mine.items() if f"the {['1st', '2nd', '3rd'][token]} character" in check]
-        assert len(said) == (expected >= 0.01)
-        for each in said:
-            assert each.bits == pytest.approx(expected, rel=0.01, abs=0.001)
-            _as_expected(each, table)
-
-
-def _as_expected(each: Reread, table: np.ndarray) -> None:
-    for outcome, column in zip(each.outcomes, each.joint.T, strict=True):
-        if len(outcome) == 1:
-            assert column == pytest.approx(table[:, ALPHABET.index(outcome)], abs=0.002)
-
-
-@pytest.mark.parametrize(("reading", "wear"), [("H41?", "worn"), ("H41[38]", "worn"), ("H413", "badly-worn"), ("H411", "clean"), ("B4?0", "worn")])
-def test_the_characters_of_a_mark_are_worth_what_every_mark_of_the_component_says(two_models: KnowledgeBase, reading: str, wear: str) -> None:
-    found = two_models._examine(Evidence.read({"serial": "300", "marks": [{"component": "head", "reading": reading, "wear": wear}]}), None)
-    maker, piece = found.maker, found.weighing.question.spots[0]
-    assert maker is not None
-    joint = WhichVariants(found).by_spot(maker, ("head", ""))
-    compiled = compile_readings([Reading.parse(reading)], [wear], A)
-    marks = {"a": ["H410", "H418", "K99"], "b": ["H413", "B410"]}
-    unrecorded = 0.95 * two_models._book.text_models["mark"].evidence(compiled)
-    mine = {each.check: each for each in rereadunit.of_mark(found.weighing, joint, maker, piece)}
-    for token in range(len(Reading.parse(reading).tokens)):
-        outcome = []
-        for texts in (marks["a"], marks["b"], [], []):
-            terms = [(0.95 * compiled.weight(text) / len(texts), stands(reading, wear, text, token)) for text in texts]
-            terms += [] if texts else [(unrecorded, usual(reading, wear, token))]
-            terms.append((0.05 * compiled.weight("H41"), stands(reading, wear, "H41", token)))
-            outcome.append(sum(weight * stand for weight, stand in terms) / sum(weight for weight, _ in terms) @ CLEAN)
-        table = joint @ np.array(outcome)
-        said = [each for check, each in mine.items() if f"the {['1st', '2nd', '3rd', '4th'][token]} character" in check]
-        assert len(said) == (gain(table) >= 0.01)
-        for each in said:
-            assert each.bits == pytest.approx(gain(table), rel=0.01, abs=0.001)
-            _as_expected(each, table)
 
 
 def everything(book: KnowledgeBase, unit: dict[str, object]) -> list[Check]:

@@ -9,6 +9,7 @@ not made here again; whoever doubts an answer of the program can read these modu
     unknown     3   texts that nobody recorded            unit        8   which unit it is; 11 a loose casting
     places      4   marks, features, measures             fitment     9   does a part fit
     dates       13  casting dates
+    looks       10  what a second look would tell
     lineages    5   which variants followed each other    review      5   what is known of each change-over
     tables          rows as text, days of a date
 
