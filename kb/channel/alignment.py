@@ -14,6 +14,9 @@ from kb.channel.trie import codes_of
 from kb.channel.wear import confusion
 from kb.words.notation import ALPHABET
 
+_TURNABLE = np.array([character in TURNED for character in ALPHABET])
+_TURNED = [ALPHABET.index(TURNED.get(character, character)) for character in ALPHABET]
+
 
 def stands_for(part: Part, texts: Sequence[str]) -> tuple[Floats, Floats]:
     """What the tokens of a reading stand for, for each of some texts.
@@ -86,11 +89,7 @@ def shown_again(part: Part, reading: Reading, stands: Floats, assumptions: Assum
     clean = confusion("clean", assumptions)
     shown = stands[: part.tokens] @ clean
     if len(stands) > part.tokens:
-        turned = np.full_like(clean, clean.min())
-        for code, character in enumerate(ALPHABET):
-            if character in TURNED:
-                turned[:, code] = clean[:, ALPHABET.index(TURNED[character])]
-        shown = shown + stands[part.tokens :] @ turned
+        shown = shown + stands[part.tokens :] @ np.where(_TURNABLE, clean[:, _TURNED], clean.min())
     return np.ascontiguousarray(shown[rereadable(reading)])
 
 

@@ -74,6 +74,13 @@ class Part:
         using = sum((np.arange(self.tokens)[:, None] == column).astype(np.float64) for column in self.takes.T)
         return np.concatenate([using * ~self.turned, using * self.turned]) if self.turned.any() else np.asarray(using)
 
+    def once(self, stands: Floats) -> Floats:
+        """(...) the whole of (T, 36, ...) weights by row of `using` and true character, which each token but `*` has; 1 where there is none."""
+        if not self.tokens:
+            return np.ones(stands.shape[2:])
+        whole: Floats = stands.reshape(-1, self.tokens, *stands.shape[1:]).sum(axis=(0, 2)).max(axis=0)
+        return np.where(whole > 0, whole, 1.0)
+
     @cached_property
     def onward(self) -> dict[int, list[tuple[int, int]]]:
         """state -> (target, edge) of the edges that leave it."""

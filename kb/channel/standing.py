@@ -124,6 +124,8 @@ def _add(parts: Sequence[Part], group: _Group, job: Job, found: list[Floats]) ->
         found[which][:, :DIGITS, job.at] += digits.standing(part.using, which)
     for look, (written, heads, tails) in enumerate(looks):
         mine = np.flatnonzero(job.look == look)
+        if not len(mine):
+            continue  # of its stretches none is among these
         worth = digits.worth[:, mine].reshape(*map(len, firsts), len(mine))
         reached = digits.reached[:, mine].reshape(*map(len, lasts), -1, len(mine))
         for which, part in enumerate(parts):

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
 from kb.channel.alignment import rereadable, shown_again
-from kb.channel.compiled import Compiled, Part
+from kb.channel.compiled import Part
 from kb.channel.reading import Reading
 from kb.channel.unknown import TextModel
 from kb.desk import explain
@@ -68,5 +68,4 @@ def _adding(position: int, names: Sequence[str], adds: Adds) -> Callable[[int], 
 def unrecorded_again(part: Part, reading: Reading, texts: TextModel, assumptions: Assumptions) -> Floats:
     """(positions, 1, 36) what a second look would show on a text that is not in this knowledge base. texts: what such texts look like."""
     stands = texts.standing(part)
-    shown = shown_again(part, reading, stands[:, None], assumptions)
-    return shown / texts.evidence(Compiled((reading,), (part,)))
+    return shown_again(part, reading, (stands / part.once(stands))[:, None], assumptions)

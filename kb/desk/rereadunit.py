@@ -80,15 +80,17 @@ def of_serials(weighing: Weighing, posterior: UnitPosterior, joint: Mapping[str,
     whole = np.hstack(list(joint.values()))
     live = most(whole.sum(axis=0), LEFT_OUT)
     kept = whole[:, live] * (whole.sum() / whole[:, live].sum())
-    shown: list[list[Floats]] = []
+    tables: list[Floats] = []
     for each, end, size in zip(makers, np.cumsum(sizes), sizes, strict=True):
-        weigher, mine = weighing.weigher(each), live[(live >= end - size) & (live < end)] - (end - size)
+        weigher, mine = weighing.weigher(each), (live >= end - size) & (live < end)
         assert weigher is not None
-        shown.append(_of_cells(weighing, compiled, weighing.frames[each].u, mine, weigher))
-    for piece, again, strange in zip(pieces, zip(*shown, strict=True), _strange(weighing, compiled), strict=True):
-        tables = np.matmul(kept, np.hstack(again))
-        tables[:, -1] += posterior.unknown * strange[:, 0]
-        yield from _of_reading(weighing, tables, piece, "serial", maker)
+        if mine.any():
+            by_answer = [kept[:, mine] @ look for look in _of_cells(compiled, weighing.frames[each].u, live[mine] - (end - size), weigher)]
+            tables = [one + other for one, other in zip(tables, by_answer, strict=True)] if tables else by_answer
+    for piece, part, stands, strange in zip(pieces, compiled.parts, tables, _strange(weighing, compiled), strict=True):
+        shown = shown_again(part, piece.reading, stands, weighing.assumptions)
+        shown[:, -1] += posterior.unknown * strange[:, 0]
+        yield from _of_reading(weighing, shown, piece, "serial", maker)
 
 
 def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, joint: Mapping[str, Floats], maker: str) -> Iterator[Reread]:
@@ -101,12 +103,11 @@ def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, j
             continue
         weights = weighing.own_reading(component) * own.x.share
         live = np.flatnonzero(weights > FAINT * weights.max(initial=0.0))
-        weigher = Weigher(compiled, own.x.forms, weighing.assumptions)
-        strange = _strange(weighing, compiled)
+        weigher, strange = Weigher(compiled, own.x.forms, weighing.assumptions), _strange(weighing, compiled)
         looks = []
-        for again, stranger in zip(_of_cells(weighing, compiled, own.x, live, weigher), strange, strict=True):
+        for part, piece, stands, stranger in zip(compiled.parts, pieces, _of_cells(compiled, own.x, live, weigher), strange, strict=True):
             looks.append(np.repeat(stranger, len(own.x.units), axis=1))  # (positions, x cells, 36)
-            looks[-1][:, live] = again
+            looks[-1][:, live] = shown_again(part, piece.reading, stands, weighing.assumptions)
         parts = np.moveaxis(np.concatenate(looks), 2, 1)
         split = asked.by_own_number(maker, frame.components[component].assembly, parts.reshape(-1, len(own.x.units)))
         if split is None:
@@ -136,12 +137,7 @@ def _strange(weighing: Weighing, compiled: Compiled) -> list[Floats]:
     return [unrecorded_again(part, reading, texts, weighing.assumptions) for part, reading in ways]
 
 
-def _of_cells(weighing: Weighing, compiled: Compiled, cells: Stretches, live: NDArray[np.intp], weigher: Weigher) -> list[Floats]:
-    """For each reading (positions, live cells, 36) what a second look would show, by cell."""
-    first, last = cells.first[live], cells.last[live]
-    whole = weigher.weights(cells.block[live], first, last)[:, None]
-    stands = stands_on_stretches(compiled, weigher, cells.block[live], first, last)
-    found = []
-    for part, reading, each in zip(compiled.parts, compiled.readings, stands, strict=True):
-        found.append(shown_again(part, reading, np.moveaxis(each, 1, 2), weighing.assumptions) / np.where(whole > 0, whole, 1.0))
-    return found
+def _of_cells(compiled: Compiled, cells: Stretches, live: NDArray[np.intp], weigher: Weigher) -> list[Floats]:
+    """For each reading (T, live cells, 36) which true character each token stands for, by cell."""
+    found = stands_on_stretches(compiled, weigher, cells.block[live], cells.first[live], cells.last[live])
+    return [np.moveaxis(each / part.once(each), 1, 2) for part, each in zip(compiled.parts, found, strict=True)]
