@@ -8,8 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.desk import explain
-from kb.desk.asked import Asked
+from kb.desk.asked import ANYWHERE, Asked
+from kb.desk.frame import MakerFrame
 from kb.desk.likelihood import inside
+from kb.desk.pieces import SpotPiece
 from kb.desk.question import choice_values
 from kb.desk.reread import WORTH_SAYING, Reread
 from kb.desk.rereadunit import of_mark, of_own_numbers, of_serials
@@ -120,12 +122,10 @@ def _candidates(
             if unread_mark and weighing.book.marks_of(component.component_id):
                 joint = asked.by_spot(maker, spot) if joint is None else joint
                 yield _mark(weighing, maker, spot, joint)
-    for piece in question.spots:
-        component = piece.spots[maker][0] if maker in piece.spots and piece.reading is not None else None
-        if component is not None and only in (None, component) and may_be_worth(frame.components[component].assembly, CLEANING_MINUTES):
-            joint = asked.by_spot(maker, piece.spots[maker])
-            if among_best(gain(joint), CLEANING_MINUTES):
-                yield from _reread(of_mark(weighing, joint, maker, piece), piece.spots[maker])
+    for index, piece in enumerate(question.spots):
+        if piece.reading is not None and _looked_into(piece, maker, frame, only, may_be_worth):
+            found = of_mark(weighing, posterior, asked, maker, index, lambda bits: among_best(bits, CLEANING_MINUTES))
+            yield from _reread(found, ANYWHERE if piece.anywhere else piece.spots[maker])
     if not weighing.numbers:
         return
     by_cells = {each: asked.by_cells(each) for each in posterior.makers}
@@ -137,6 +137,14 @@ def _candidates(
         yield from _reread(of_serials(weighing, posterior, by_cells, maker))
     if among_best(entropy(units.sum(1)), CLEANING_MINUTES):
         yield from _reread(of_own_numbers(weighing, posterior, asked, by_cells, maker))
+
+
+def _looked_into(piece: SpotPiece, maker: str, frame: MakerFrame, only: str | None, may_be_worth: Callable[[str, float], bool]) -> bool:
+    """Whether the characters of a mark are asked for: one that may be anywhere, unless one component alone is asked about."""
+    if piece.anywhere or maker not in piece.spots:
+        return piece.anywhere and only is None
+    component = piece.spots[maker][0]
+    return only in (None, component) and may_be_worth(frame.components[component].assembly, CLEANING_MINUTES)
 
 
 def _text(spot: Spot) -> str:

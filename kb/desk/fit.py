@@ -21,6 +21,7 @@ from kb.desk.side import Side
 from kb.desk.stated import costs
 from kb.file.book import Book, Row
 from kb.inference.assembly import Spot
+from kb.inference.posterior import MakerPosterior
 from kb.words.answers import Check, Fit, Ships, SourceRef
 
 Floats = NDArray[np.float64]
@@ -225,7 +226,13 @@ class _DoesItFit:
         ground = self.setting.ground(self.spot, self.case.claims, spot)
         return ground.by_variant(self._states(ground), spot)
 
-    def by_cells(self, maker: str) -> Floats:
+    def by_fitted(self, maker: str, spot: Spot, posterior: MakerPosterior, of: Spot) -> Floats:
+        """See `Asked`."""
+        also = spot if maker == self.setting.maker else None
+        ground = self.setting.ground(self.spot, self.case.claims, also)
+        return ground.by_fitted(self._states(ground), maker, spot, posterior)
+
+    def by_cells(self, maker: str, of: Spot | None = None) -> Floats:
         """See `Asked`."""
         ground = self.setting.ground(self.spot, self.case.claims)
         return ground.by_cells(self._states(ground), maker)

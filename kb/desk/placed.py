@@ -18,6 +18,7 @@ from kb.file.book import Row
 from kb.inference.advice import normalised
 from kb.inference.assembly import Spot
 from kb.inference.ground import Ground
+from kb.inference.posterior import MakerPosterior
 from kb.inference.verdict import Truth
 
 Floats = NDArray[np.float64]
@@ -168,14 +169,14 @@ class PlacedGround(Ground):
             self._own = {limit: signature[i] for i, limit in enumerate(mine)}
             parts = (which.ravel()[None, :] == np.arange(signature.shape[1])[:, None]).astype(np.float64)
         self._x_of, self._parts = x_of, parts
-        self._by_cell = self._table(x_of, parts)
+        self._posterior = setting.found.posterior.makers[setting.maker]
+        self._by_cell = self._table(self._posterior, x_of, parts)
         super().__init__(self._alike.together(self._by_cell))
         self._truths: dict[tuple[Claim, Spot, bool], Truth] = {}
 
-    def _table(self, x_of: str | None, x_parts: Floats | None) -> Floats:
-        posterior, live = self.setting.found.posterior, self.setting.live
-        table = posterior.makers[self.setting.maker].table(self.spots, built=self.setting.mode == "as-built", x_of=x_of, x_parts=x_parts)
-        return table[live] * posterior.scale[self.setting.maker]
+    def _table(self, posterior: MakerPosterior, x_of: str | None, x_parts: Floats | None) -> Floats:
+        table = posterior.table(self.spots, built=self.setting.mode == "as-built", x_of=x_of, x_parts=x_parts)
+        return table[self.setting.live] * self.setting.found.posterior.scale[self.setting.maker]
 
     def by_own_number(self, assembly: str, parts: Floats) -> Floats | None:
         """The table of the ground with one more axis, by parts of an assembly's own number; None where the ground is split by another's number.
@@ -185,17 +186,26 @@ class PlacedGround(Ground):
         if self._x_of not in (None, assembly):
             return None
         if self._parts is None:
-            return self._alike.together(self._table(assembly, parts))
-        both = self._alike.together(self._table(assembly, (self._parts[:, None] * parts).reshape(-1, parts.shape[1])))
+            return self._alike.together(self._table(self._posterior, assembly, parts))
+        both = self._alike.together(self._table(self._posterior, assembly, (self._parts[:, None] * parts).reshape(-1, parts.shape[1])))
         return both.reshape(*both.shape[:-1], len(self._parts), len(parts))
 
     def by_variant(self, sets: Sequence[Bools], spot: Spot) -> Floats:
         """(sets, V+2) how much of each set lies with each variant at a place; the last entry of the last set is what the table does not hold."""
-        others = tuple(a for a in range(self.table.ndim) if a != self.axis(spot))
-        joint = np.array([np.where(each, self.table, 0.0).sum(axis=others) for each in sets])
+        joint = self.by_fitted(sets, self.setting.maker, spot, self._posterior)
         joint = np.hstack([joint, np.zeros((len(joint), 1))])
         joint[-1, -1] = max(0.0, 1 - joint.sum())
         return normalised(joint)
+
+    def by_fitted(self, sets: Sequence[Bools], maker: str, spot: Spot, posterior: MakerPosterior) -> Floats:
+        """(sets, V+1) the same under another posterior for units of that maker; all that is another maker's belongs to the last set."""
+        if maker != self.setting.maker:
+            fitted = posterior.totals(spot).fitted[0] * self.setting.found.posterior.scale[maker]
+            return np.vstack([np.zeros((len(sets) - 1, len(fitted))), fitted])
+        same = posterior is self._posterior
+        table = self.table if same else self._alike.together(self._table(posterior, self._x_of, self._parts))
+        others = tuple(a for a in range(table.ndim) if a != self.axis(spot))
+        return np.array([np.where(each, table, 0.0).sum(axis=others) for each in sets])
 
     def axis(self, spot: Spot) -> int:
         """The axis of the table for a place."""

@@ -4,7 +4,7 @@ What else is known of the unit is one table, by what the reading is of: the cell
 them a reading has nothing to do with anything else. Formulas: docs/model.md, section 10.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -15,13 +15,15 @@ from kb.channel.compiled import Compiled
 from kb.channel.standing import stands_on_stretches
 from kb.channel.stretches import Weigher
 from kb.desk import explain
-from kb.desk.asked import Asked
+from kb.desk.asked import ANYWHERE, Asked
 from kb.desk.cells import Stretches
 from kb.desk.pieces import SerialPiece, SpotPiece
 from kb.desk.reread import Reread, characters, unrecorded_again
 from kb.desk.secondlooks import name_of
 from kb.desk.weigh import UnitPosterior, Weighing
-from kb.inference.advice import most
+from kb.inference.advice import gain, most
+from kb.inference.assembly import Spot
+from kb.inference.posterior import MakerPosterior
 from kb.words.evidence import SecondLook
 
 Floats = NDArray[np.float64]
@@ -29,18 +31,57 @@ LEFT_OUT = 1e-4  # of the probability: cells and texts that hold no more are tak
 FAINT = 1e-9  # own numbers that the reading makes this much less likely than the best
 
 
-def of_mark(weighing: Weighing, joint: Floats, maker: str, piece: SpotPiece) -> Iterator[Reread]:
-    """The characters of a mark. joint: (answers, V+2) as `Asked.by_spot` gives it for its place."""
-    component, place = piece.spots[maker]
-    tables = np.matmul(joint, _of_variants(weighing, component, piece, joint.sum(axis=0)))
-    yield from _of_reading(weighing, tables, piece, explain.place_name(weighing.book, component, place), maker)
+def of_mark(
+    weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str, index: int, among_best: Callable[[float], bool]
+) -> Iterator[Reread]:
+    """The characters of a mark, the spot of that index.
+
+    Args:
+        among_best: whether so many bits would be among the best; no character can tell more than knowing the casting that the mark is on.
+    """
+    piece = weighing.question.spots[index]
+    of = ANYWHERE if piece.anywhere else piece.spots[maker]
+    by_component: dict[str, Floats] = {}  # (answers, V+1)
+    for each, spot, at in _where(weighing, posterior, index):
+        joint = asked.by_fitted(each, spot, at, of)
+        by_component[spot[0]] = by_component[spot[0]] + joint if spot[0] in by_component else joint
+    if not by_component:
+        return
+    rest = np.zeros(len(next(iter(by_component.values()))))  # of units that have no such component
+    rest += sum(asked.by_cells(each, of).sum(axis=1) for each in posterior.makers if not piece.anywhere and each not in piece.spots)
+    rest[-1] += max(0.0, 1 - rest.sum() - sum(float(joint.sum()) for joint in by_component.values()))
+    if not among_best(gain(np.hstack([*by_component.values(), rest[:, None]]))):
+        return
+    compiled = weighing.likelihood.compiled(piece)
+    assert piece.reading is not None
+    strange = unrecorded_again(compiled.parts[0], piece.reading, weighing.book.text_models["mark"], weighing.assumptions)
+    tables: Floats = np.zeros(())
+    for component, joint in by_component.items():
+        chances = joint.sum(axis=0) + rest.sum() * (np.arange(joint.shape[1]) == joint.shape[1] - 1)
+        shown = _of_variants(weighing, component, piece, chances, strange, LEFT_OUT / len(by_component))
+        tables = tables + np.matmul(joint, shown)
+    tables = tables + rest[:, None] * shown[:, -1:]
+    where = "read somewhere on the unit" if piece.anywhere else explain.place_name(weighing.book, *piece.spots[maker])
+    yield from _of_reading(weighing, tables, piece, where, maker)
 
 
-def _of_variants(weighing: Weighing, component: str, piece: SpotPiece, chances: Floats) -> Floats:
-    """(positions, V+2, 36) what a second look at a mark would show, by the variant that carries it.
+def _where(weighing: Weighing, posterior: UnitPosterior, index: int) -> list[tuple[str, Spot, MakerPosterior]]:
+    """Makers and places where a mark may be, each with the posterior for it: what it takes to leave out next to nothing."""
+    piece = weighing.question.spots[index]
+    if not piece.anywhere:
+        return [(maker, piece.spots[maker], whole) for maker, whole in posterior.makers.items() if maker in piece.spots]
+    found = [(m, spot, weighing.placed(posterior, m, index, spot)) for m in posterior.makers for spot in weighing.frames[m].places]
+    chances = np.array([float(at.mass.sum()) * posterior.scale[maker] for maker, _, at in found])
+    return [found[i] for i in most(chances, LEFT_OUT)]
 
-    chances: (V+2,) how likely each is; the last two are the unrecorded one and that of another unit. A variant shows one of its marks, a foundry
-    mark or a text nobody recorded by their shares in its likelihood (section 4).
+
+def _of_variants(weighing: Weighing, component: str, piece: SpotPiece, chances: Floats, strange: Floats, left_out: float) -> Floats:
+    """(positions, V+1, 36) what a second look at a mark would show, by the variant that carries it; the last one is that nobody recorded.
+
+    A variant shows one of its marks, a foundry mark or a text nobody recorded by their shares in its likelihood (docs/model.md, section 4).
+
+    Args:
+        chances: (V+1,) how likely each is. strange: (positions, 1, 36) of a text nobody recorded. left_out: of the probability.
     """
     likelihood, book = weighing.likelihood, weighing.book
     assert piece.reading is not None
@@ -59,15 +100,13 @@ def _of_variants(weighing: Weighing, component: str, piece: SpotPiece, chances: 
     worth = weights[text] * np.concatenate([np.full(len(mine), part / max(1, len(mine))) for _, mine, part in rows])
     whole = np.bincount(variant, worth, len(chances))
     worth = worth / np.where(whole > 0, whole, 1.0)[variant]
-    kept = most(worth * chances[variant], LEFT_OUT)
+    kept = most(worth * chances[variant], left_out)
     used = np.union1d(text[kept], [len(texts) - 1])  # what nobody recorded comes last
     table = np.zeros((len(chances), len(used)))
     np.add.at(table, (variant[kept], np.searchsorted(used, text[kept])), worth[kept])
     table[table.sum(axis=1) <= 0, -1] = 1.0
     table /= table.sum(axis=1, keepdims=True)
-    part = compiled.parts[0]
-    _, of_texts = seen_again(part, piece.reading, [texts[i] for i in used[:-1]], weighing.assumptions)
-    strange = unrecorded_again(part, piece.reading, book.text_models["mark"], weighing.assumptions)
+    _, of_texts = seen_again(compiled.parts[0], piece.reading, [texts[i] for i in used[:-1]], weighing.assumptions)
     return np.asarray(table @ np.hstack([of_texts, strange]))
 
 

@@ -1,10 +1,11 @@
 """From evidence to the posterior: what every piece weighs for every unit, brought together (docs/model.md, section 8)."""
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import product
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,6 +105,13 @@ class Weighing:
         total = math.exp(unknown - top_log) + sum(math.exp(log - top_log) for log in known.values())
         scale = {maker: math.exp(logs[maker] - top_log) / total if logs[maker] > -math.inf else 0.0 for maker in makers}
         return UnitPosterior(makers, scale, math.exp(unknown - top_log) / total)
+
+    def placed(self, posterior: UnitPosterior, maker: str, spot: int, at: Spot) -> MakerPosterior:
+        """What is known of a maker's units, and that a mark read somewhere is at this place; to the scale that the posterior has."""
+        spots, dates = (list(range(len(pieces))) for pieces in (self.question.spots, self.question.dates))
+        worlds, _ = self._worlds(maker, self.frames[maker], spots, dates, self._own_weights, {spot: at})
+        whole = posterior.makers[maker]
+        return MakerPosterior(whole.base, worlds, whole.component_assembly)
 
     # Serials
 
@@ -238,8 +246,10 @@ class Weighing:
         rate = self.assumptions.replaced_rate if self.replaced_rate is None else self.replaced_rate
         return log + (_log(self.dates.where_unknown([self.question.dates[i] for i in dates], rate)) if dates else 0.0)
 
-    def _worlds(self, maker: str, frame: MakerFrame, spots: list[int], dates: list[int], own: dict[str, Floats]) -> tuple[tuple[World, ...], float]:
-        """The ways of placing the marks without a place, and the logarithm of the scale taken out of the likelihoods."""
+    def _worlds(
+        self, maker: str, frame: MakerFrame, spots: list[int], dates: list[int], own: dict[str, Floats], at: Mapping[int, Spot] = MappingProxyType({})
+    ) -> tuple[tuple[World, ...], float]:
+        """The ways of placing the marks without a place, and the logarithm of the scale taken out of the likelihoods. at: where some are."""
         log = 0.0
         seen: dict[Spot, tuple[int, ...]] = {}
         for i in spots:
@@ -258,7 +268,7 @@ class Weighing:
             log += _log(max(float(self.vector(i, c).max()) for c in frame.components) if frame.components else 0.0)
         if anywhere and not frame.places:
             return (), -math.inf
-        choices = self._choices(frame, anywhere)
+        choices = [[at[i]] if i in at else some for i, some in zip(anywhere, self._choices(frame, anywhere), strict=True)]
         worlds = []
         for chosen in product(*choices):
             placed = dict(seen)

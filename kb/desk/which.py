@@ -1,12 +1,16 @@
 """The questions that identification asks: which unit it is, and once that is settled, which castings it carries."""
 
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import NDArray
 
 from kb.desk import explain
+from kb.desk.asked import ANYWHERE
 from kb.desk.found import Entry, Found
 from kb.inference.advice import entropy, normalised
 from kb.inference.assembly import Spot
+from kb.inference.posterior import MakerPosterior
 
 Floats = NDArray[np.float64]
 
@@ -36,18 +40,21 @@ class WhichUnit:
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
-        mine = np.array([entry.maker == maker for entry in self.shown])
-        parts = np.zeros((len(self.shown), len(self.found.posterior.mass[maker])))
-        for row, entry in zip(parts, self.shown, strict=True):
-            row[entry.cells if entry.maker == maker else []] = 1.0
-        fitted = self.found.posterior.makers[maker].totals(spot, parts).fitted * self.found.posterior.scale[maker]
-        joint = np.zeros((len(self.shown) + 1, fitted.shape[1] + 1))
-        joint[:-1, :-1] = fitted
-        joint[:-1, -1] = np.where(mine, 0.0, [entry.probability for entry in self.shown])
-        joint[-1, -1] = self.found.posterior.unknown + self.rest
-        return normalised(joint)
+        fitted = self.by_fitted(maker, spot, self.found.posterior.makers[maker], spot)
+        others = [0.0 if entry.maker == maker else entry.probability for entry in self.shown]
+        return normalised(np.column_stack([fitted, [*others, max(0.0, 1 - float(fitted.sum()) - sum(others))]]))
 
-    def by_cells(self, maker: str) -> Floats:
+    def by_fitted(self, maker: str, spot: Spot, posterior: MakerPosterior, of: Spot) -> Floats:
+        """See `Asked`."""
+        parts = np.zeros((len(self.shown) + 1, len(posterior.base)))
+        parts[-1] = 1.0
+        for row, entry in zip(parts, self.shown, strict=False):
+            if entry.maker == maker:
+                row[entry.cells] = 1.0
+                parts[-1, entry.cells] = 0.0
+        return posterior.totals(spot, parts).fitted * self.found.posterior.scale[maker]
+
+    def by_cells(self, maker: str, of: Spot | None = None) -> Floats:
         """See `Asked`."""
         joint = np.zeros((len(self.shown) + 1, len(self.found.posterior.mass[maker])))
         joint[-1] = self.found.posterior.mass[maker]
@@ -74,10 +81,19 @@ class WhichVariants:
         self.found = found
 
     def labels(self, spot: Spot | None) -> list[str]:
-        """See `Asked`."""
+        """See `Asked`. Of a mark that was read somewhere the answer is the casting that it is on."""
         book = self.found.weighing.book
-        variants = [v.variant_id for v in book.variants_of.get(spot[0], [])] if spot else []
-        return [explain.variant_name(book, variant) for variant in [*variants, ""]] + ["another unit"]
+        if spot == ANYWHERE:
+            castings = [(component, variant) for component, variants in self._variants.items() for variant in variants]
+            return [f"{book.components[c].name}: {explain.variant_name(book, variant)}" for c, variant in castings] + ["another unit"]
+        return [explain.variant_name(book, variant) for variant in (self._variants[spot[0]] if spot else [""])] + ["another unit"]
+
+    @cached_property
+    def _variants(self) -> dict[str, list[str]]:
+        """component of the most probable unit's maker -> its variants, the unrecorded one last."""
+        book, maker = self.found.weighing.book, self.found.maker
+        components = self.found.weighing.frames[maker].components if maker else ()
+        return {c: [*(v.variant_id for v in book.variants_of.get(c, ())), ""] for c in components}
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""
@@ -85,9 +101,21 @@ class WhichVariants:
         joint = np.diag(np.append(table, max(0.0, 1 - table.sum())))
         return normalised(joint)
 
-    def by_cells(self, maker: str) -> Floats:
+    def by_fitted(self, maker: str, spot: Spot, posterior: MakerPosterior, of: Spot) -> Floats:
+        """See `Asked`."""
+        fitted = posterior.totals(spot).fitted[0] * self.found.posterior.scale[maker]
+        sizes = {c: len(variants) for c, variants in self._variants.items() if of == ANYWHERE or c == of[0]}
+        joint = np.zeros((sum(sizes.values()) + 1, len(fitted)))
+        if maker == self.found.maker:
+            before = sum(size for c, size in list(sizes.items())[: list(sizes).index(spot[0])])
+            joint[before : before + len(fitted)] = np.diag(fitted)
+        else:
+            joint[-1] = fitted
+        return joint
+
+    def by_cells(self, maker: str, of: Spot | None = None) -> Floats:
         """See `Asked`: the serial is settled, re-reading it tells nothing more."""
-        return np.zeros((len(self.labels(None)), len(self.found.posterior.mass[maker])))
+        return np.zeros((len(self.labels(of)), len(self.found.posterior.mass[maker])))
 
     def by_own_number(self, maker: str, assembly: str, parts: Floats) -> None:
         """See `Asked`: asked one place at a time, what a number tells of several has no one answer."""

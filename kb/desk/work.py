@@ -22,6 +22,7 @@ from kb.desk.naming import suggestion
 from kb.file.book import Row, split_list
 from kb.inference.assembly import Spot
 from kb.inference.costs import thresholds
+from kb.inference.posterior import MakerPosterior
 from kb.words.answers import Check, Identification, SourceRef
 from kb.words.errors import QuestionError
 from kb.words.sheets import HazardNote, MeasureEntry, ProcedureEntry, Sheet, StepBuyable, StepEntry, StepPartEntry
@@ -260,7 +261,13 @@ class _WhichStep:
         ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided], spot)
         return ground.by_variant(self._sets(ground), spot)
 
-    def by_cells(self, maker: str) -> Floats:
+    def by_fitted(self, maker: str, spot: Spot, posterior: MakerPosterior, of: Spot) -> Floats:
+        """See `Asked`."""
+        also = spot if maker == self.work.setting.maker else None
+        ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided], also)
+        return ground.by_fitted(self._sets(ground), maker, spot, posterior)
+
+    def by_cells(self, maker: str, of: Spot | None = None) -> Floats:
         """See `Asked`."""
         ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided])
         return ground.by_cells(self._sets(ground), maker)

@@ -40,15 +40,13 @@ def normalised(joint: Floats) -> Floats:
 
 
 def most(probabilities: Floats, left_out: float) -> NDArray[np.intp]:
-    """Which of (N,) entries to go through if the others may hold `left_out` of their sum: as few as that takes, in order.
+    """Which of (N,) entries to go through if the others together may hold `left_out`: as few as that takes, in order.
 
     >>> most(np.array([0.1, 0.0, 0.6, 0.3]), 0.1).tolist(), most(np.array([0.5, 0.0, 0.5]), 0.0).tolist()
     ([2, 3], [0, 2])
     """
     order = np.argsort(probabilities, kind="stable")
-    reached = np.cumsum(probabilities[order])
-    some = reached > left_out * (reached[-1] if len(reached) else 0.0) * (1 + 1e-12)
-    return np.sort(order[some])
+    return np.sort(order[np.cumsum(probabilities[order]) > left_out * (1 + 1e-12)])
 
 
 def observed(joint: Floats, outcome: Floats) -> Floats:

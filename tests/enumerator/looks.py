@@ -9,8 +9,8 @@ from kb.assumptions import Assumptions
 
 from .fitment import Entry, fits
 from .readings import CHARACTERS, parse
-from .tables import Tables
-from .unit import Evidence, Question, Spot, identify
+from .tables import Tables, cell
+from .unit import Evidence, Question
 
 Joint = dict[str, dict[Any, float]]  # character shown -> answer -> probability, all together 1
 
@@ -61,17 +61,29 @@ def does_it_fit(
     return _with(which_unit(tables, evidence, kind, which, token, assumptions), lambda shown: after(told(evidence, kind, which, token, shown)))
 
 
-def which_variant(
-    tables: Tables, evidence: Evidence, spot: Spot, maker: str, kind: str, which: int, token: int, assumptions: Assumptions
-) -> Joint:
-    """What a second look would show, with the variant fitted at a place of a maker's unit, or None for any other unit."""
+def which_casting(tables: Tables, evidence: Evidence, maker: str, kind: str, which: int, token: int, assumptions: Assumptions) -> Joint:
+    """What a second look at a mark would show, with the component that it is on and the variant fitted there, or None for units not of the maker."""
 
     def after(evidence: Evidence) -> dict[Any, float]:
-        found = identify(tables, evidence, assumptions, maker)
-        share = sum(p for (_, block), p in found["units"].items() if makers[block] == maker)
-        return {None: 1 - share, **{variant: share * p for variant, p in found["fitted"][spot].items()}}
+        question = Question(tables, evidence, assumptions)
+        component, place, reading, wear = evidence[kind][which]
+        makers = {c: cell(row, "maker_id") for c, row in question.castings.components.items()}
+        spots = [(component, place)] if component else [(c, p) for c in makers for p in question.castings.places(c)]
+        weights: dict[Any, float] = defaultdict(float)
+        for c, p in spots:
+            at = {**evidence, kind: [*evidence[kind][:which], (c, p, reading, wear), *evidence[kind][which + 1 :]]}
+            alike = sum(makers[other] == makers[c] for other, _ in spots)
+            assembly = cell(question.castings.components[c], "assembly")
+            for world in Question(tables, at, assumptions).worlds():
+                if question.works.blocks[world.unit.block_id].maker == makers[c]:
+                    rest = world.total(frozenset([assembly])) / alike
+                    for facts, chance in world.assemblies.table(world.unit, assembly, frozenset([("fitted", c, p)])).items():
+                        weights[(c, dict(facts)["fitted", c, p]) if makers[c] == maker else None] += rest * chance
+                elif component:
+                    weights[None] += world.total()
+        weights[None] += question.not_in_knowledge_base()
+        return {answer: p / sum(weights.values()) for answer, p in weights.items()}
 
-    makers = {block: each.maker for block, each in Question(tables, evidence, assumptions).works.blocks.items()}
     return _with(which_unit(tables, evidence, kind, which, token, assumptions), lambda shown: after(told(evidence, kind, which, token, shown)))
 
 
