@@ -18,9 +18,11 @@ from kb.channel.digits import PrintedForm, outermost, past_zeros
 from kb.channel.intervals import Integers
 from kb.channel.lattice import DIGITS, Lattice, Steps, counted, together
 from kb.channel.stretches import Job, Weigher
+from kb.words.errors import DataError
 from kb.words.notation import ALPHABET, simplify
 
 _ROOM = 1 << 20  # numbers held at once
+MOST_STEPS_TAKEN = 600_000  # by all stretches together; about a tenth of a second
 _DIGIT = np.arange(DIGITS)[:, None]
 
 
@@ -33,10 +35,13 @@ def stands_on_stretches(compiled: Compiled, weigher: Weigher, which: NDArray[np.
         weigher: of these readings on certain blocks; which: the block of every stretch.
 
     Raises:
-        DataError: the readings leave too much open to be weighed together.
+        DataError: the readings leave too much open for that.
     """
+    groups = list(_groups(compiled, weigher, which, first, last))
+    if sum(len(group.job.at) * len(step.source) for group in groups for step in group.steps) > MOST_STEPS_TAKEN:
+        raise DataError("The readings of this number leave too much open to say what each character stands for.", "Give fewer of them.")
     found = [np.zeros((len(part.using), len(ALPHABET), len(which))) for part in compiled.parts]
-    for group in _groups(compiled, weigher, which, first, last):
+    for group in groups:
         room = max(1, _ROOM // max(len(step.source) for step in group.steps))
         for begin in range(0, len(group.job.at), room):
             _add(compiled.parts, group, group.job.some(slice(begin, begin + room)), found)

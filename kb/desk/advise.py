@@ -214,4 +214,4 @@ def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> Candidat
 
 def _reread(found: Iterable[Reread], spot: Spot | None = None) -> Iterator[Candidate]:
     for each in found:
-        yield Candidate(spot, each.check, CLEANING_MINUTES, each.outcomes, each.bits, each.joint, each.adds)
+        yield Candidate(spot, each.check, each.count * CLEANING_MINUTES, each.outcomes, each.bits, each.joint, each.adds)

@@ -253,6 +253,12 @@ def reread(position: int, reading: Reading, where: str) -> str:
     return f"Clean and re-read the {ordinal(position)} character of {reading} ({where})"
 
 
+def reread_whole(readings: Sequence[Reading], where: str) -> str:
+    """A number that could not be read, as something to do."""
+    texts = ", ".join(dict.fromkeys(map(str, readings)))
+    return f"Clean and re-read the whole number, first where its readings differ: {texts} ({where}; they leave too much open to name one character)"
+
+
 def ordinal(number: int) -> str:
     """1st, 2nd, 3rd, 4th ...
 

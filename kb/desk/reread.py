@@ -17,7 +17,7 @@ from kb.channel.compiled import Part
 from kb.channel.reading import Reading
 from kb.channel.unknown import TextModel
 from kb.desk import explain
-from kb.inference.advice import entropies
+from kb.inference.advice import entropies, gain
 from kb.words.notation import ALPHABET
 
 Floats = NDArray[np.float64]
@@ -27,13 +27,15 @@ LEAST_OUTCOME = 0.002  # probability of a character from which on it is named
 
 @dataclass(frozen=True)
 class Reread:
-    """A character to be read again. joint: (answers, outcomes); adds: the evidence that an outcome, by its place, would add."""
+    """A character to be read again, or `count` of them, all that a number has. joint: (answers, outcomes); adds: the evidence that an outcome, by its
+    place, would add."""
 
     check: str
     bits: float
     outcomes: list[str]
     joint: Floats
     adds: Callable[[int], dict[str, Any]]
+    count: int = 1
 
 
 Adds = Callable[[int, str], dict[str, Any]]
@@ -63,6 +65,15 @@ def characters(tables: Floats, reading: Reading, where: str, adds: Adds, again: 
 
 def _adding(position: int, names: Sequence[str], adds: Adds) -> Callable[[int], dict[str, Any]]:
     return lambda outcome: adds(position, names[outcome]) if outcome < len(names) else {}
+
+
+def whole_number(readings: Sequence[Reading], joint: Floats, where: str) -> Reread:
+    """A number that is to be read again as a whole, where it takes too long to find out which character would tell most.
+
+    joint: (answers, numbers) probabilities, of what the number is and what it would mean; it tells that much if nothing is misread.
+    """
+    longest = max(len(rereadable(reading)) for reading in readings)
+    return Reread(explain.reread_whole(readings, where), gain(joint), [], joint[:, :0], lambda _: {}, longest)
 
 
 def unrecorded_again(part: Part, reading: Reading, texts: TextModel, assumptions: Assumptions) -> Floats:

@@ -18,12 +18,13 @@ from kb.desk import explain
 from kb.desk.asked import ANYWHERE, Asked
 from kb.desk.cells import Stretches
 from kb.desk.pieces import SerialPiece, SpotPiece
-from kb.desk.reread import Reread, characters, unrecorded_again
+from kb.desk.reread import Reread, characters, unrecorded_again, whole_number
 from kb.desk.secondlooks import name_of
 from kb.desk.weigh import UnitPosterior, Weighing
 from kb.inference.advice import gain, most
 from kb.inference.assembly import Spot
 from kb.inference.posterior import MakerPosterior
+from kb.words.errors import DataError
 from kb.words.evidence import SecondLook
 
 Floats = NDArray[np.float64]
@@ -120,12 +121,16 @@ def of_serials(weighing: Weighing, posterior: UnitPosterior, joint: Mapping[str,
     live = most(whole.sum(axis=0), LEFT_OUT)
     kept = whole[:, live] * (whole.sum() / whole[:, live].sum())
     tables: list[Floats] = []
-    for each, end, size in zip(makers, np.cumsum(sizes), sizes, strict=True):
-        weigher, mine = weighing.weigher(each), (live >= end - size) & (live < end)
-        assert weigher is not None
-        if mine.any():
-            by_answer = [kept[:, mine] @ look for look in _of_cells(compiled, weighing.frames[each].u, live[mine] - (end - size), weigher)]
-            tables = [one + other for one, other in zip(tables, by_answer, strict=True)] if tables else by_answer
+    try:
+        for each, end, size in zip(makers, np.cumsum(sizes), sizes, strict=True):
+            weigher, mine = weighing.weigher(each), (live >= end - size) & (live < end)
+            assert weigher is not None
+            if mine.any():
+                by_answer = [kept[:, mine] @ look for look in _of_cells(compiled, weighing.frames[each].u, live[mine] - (end - size), weigher)]
+                tables = [one + other for one, other in zip(tables, by_answer, strict=True)] if tables else by_answer
+    except DataError:
+        yield whole_number(compiled.readings, np.hstack([whole, posterior.unknown * _last(len(whole))]), "serial")
+        return
     for piece, part, stands, strange in zip(pieces, compiled.parts, tables, _strange(weighing, compiled), strict=True):
         shown = shown_again(part, piece.reading, stands, weighing.assumptions)
         shown[:, -1] += posterior.unknown * strange[:, 0]
@@ -143,8 +148,16 @@ def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, j
         weights = weighing.own_reading(component) * own.x.share
         live = np.flatnonzero(weights > FAINT * weights.max(initial=0.0))
         weigher, strange = Weigher(compiled, own.x.forms, weighing.assumptions), _strange(weighing, compiled)
+        try:
+            stood = _of_cells(compiled, own.x, live, weigher)
+        except DataError:
+            split = asked.by_own_number(maker, frame.components[component].assembly, np.eye(len(own.x.units)))
+            if split is not None:
+                left = rest[:, None] + posterior.unknown * _last(len(split))
+                yield whole_number(compiled.readings, np.hstack([split, left]), explain.place_name(weighing.book, component, ""))
+            continue
         looks = []
-        for part, piece, stands, stranger in zip(compiled.parts, pieces, _of_cells(compiled, own.x, live, weigher), strange, strict=True):
+        for part, piece, stands, stranger in zip(compiled.parts, pieces, stood, strange, strict=True):
             looks.append(np.repeat(stranger, len(own.x.units), axis=1))  # (positions, x cells, 36)
             looks[-1][:, live] = shown_again(part, piece.reading, stands, weighing.assumptions)
         parts = np.moveaxis(np.concatenate(looks), 2, 1)
@@ -167,6 +180,11 @@ def _of_reading(weighing: Weighing, tables: Floats, piece: SerialPiece | SpotPie
         return {"again": str(SecondLook(what=name, at=position + 1, seen=seen))}
 
     yield from characters(tables, piece.reading, where, adds, piece.again)
+
+
+def _last(answers: int) -> Floats:
+    """(answers, 1) all of it with the last answer."""
+    return np.eye(answers)[:, -1:]
 
 
 def _strange(weighing: Weighing, compiled: Compiled) -> list[Floats]:

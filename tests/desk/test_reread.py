@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from kb import Evidence, KnowledgeBase
+from kb.channel import standing
 from kb.desk.advise import advise
 from kb.desk.which import WhichUnit
 from kb.words.answers import Check
@@ -22,6 +23,9 @@ def everything(book: KnowledgeBase, unit: dict[str, object]) -> list[Check]:
     ({"serial": "104873", "wear": "worn"}, "3rd character of 104873 (serial)"),  # typed without a doubt, off a worn number
     ({"serial": "10????"}, "3rd character of 10???? (serial)"),  # too many serials are alike to be listed
     ({"serial": ["1048?3", "10487[38]"]}, "3rd character of 1048?3 (serial)"),  # two readings of one number
+    ({"serial": ["1048?3", "10487[38]"]}, "3rd character of 10487[38] (serial)"),
+    ({"serial": ["pw-engine-no=P03?21", "pw-engine-no=P0[37]?21"]}, "3rd character of P0[37]?21 (the crankcase)"),
+    ({"marks": "V12[14]?"}, "4th character of V12[14]? (read somewhere on the unit)"),
     ({"serial": "pw-engine-no=P03?21"}, "3rd character of P03?21 (the crankcase)"),
     ({"serial": "?1?42", "marks": {"base-frame": "3?-Q50"}, "wear": "worn"}, "5th character of 3?Q50 (the base frame)"),
 ])  # fmt: skip
@@ -96,6 +100,18 @@ def test_what_a_second_look_shows_is_said_in_a_sighting_and_of_a_mark_nobody_rec
     again = Evidence.read({**unit, "again": "arbor-housing@left:5=8"})  # V2148 is recorded
     assert not any("V214" in text for text in mills.identify(again).conflicts)
     assert [row.mark_read for row in mills.sightings(again)] == ["V214[78]"]
+
+
+@pytest.mark.parametrize(("unit", "said"), [
+    ({"serial": ["1048?3", "10[47]87?"]}, "1048?3, 10[47]87? (serial;"),
+    ({"serial": ["pw-engine-no=P03?21", "pw-engine-no=P0[37]?21"]}, "P03?21, P0[37]?21 (the crankcase;"),
+])  # fmt: skip
+def test_what_takes_too_long_to_foretell_is_said(mills: KnowledgeBase, unit: dict[str, object], said: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    usual = max(each.gain_bits for each in everything(mills, unit) if "re-read the" in each.check)
+    monkeypatch.setattr(standing, "MOST_STEPS_TAKEN", 10)
+    (whole,) = [each for each in everything(mills, unit) if "re-read the" in each.check]
+    assert whole.check.startswith("Clean and re-read the whole number, first where its readings differ: " + said)
+    assert whole.effort == 30 and not whole.outcomes and whole.gain_bits > usual
 
 
 def test_a_loose_casting_read_without_a_doubt_but_recorded_nowhere_is_read_again(mills: KnowledgeBase) -> None:
