@@ -126,17 +126,11 @@ def _candidates(
         if piece.reading is not None and _looked_into(piece, maker, frame, only, may_be_worth):
             found = of_mark(weighing, posterior, asked, maker, index, lambda bits: among_best(bits, CLEANING_MINUTES))
             yield from _reread(found, ANYWHERE if piece.anywhere else piece.spots[maker])
-    if not weighing.numbers:
-        return
-    by_cells = {each: asked.by_cells(each) for each in posterior.makers}
-    units = np.hstack(list(by_cells.values()))
-    if not units.any():
-        return
-    units = np.hstack([units, posterior.unknown * (np.arange(len(units)) == len(units) - 1)[:, None]])
-    if among_best(gain(units), CLEANING_MINUTES):
-        yield from _reread(of_serials(weighing, posterior, by_cells, maker))
-    if among_best(entropy(units.sum(1)), CLEANING_MINUTES):
-        yield from _reread(of_own_numbers(weighing, posterior, asked, by_cells, maker))
+    if weighing.numbers:
+        yield from _reread(of_serials(weighing, posterior, asked, maker, lambda bits: among_best(bits, CLEANING_MINUTES)))
+        answers = sum((asked.by_cells(each).sum(axis=1) for each in posterior.makers), np.zeros(1))
+        if among_best(entropy(np.append(answers, posterior.unknown)), CLEANING_MINUTES):
+            yield from _reread(of_own_numbers(weighing, posterior, asked, maker))
 
 
 def _looked_into(piece: SpotPiece, maker: str, frame: MakerFrame, only: str | None, may_be_worth: Callable[[str, float], bool]) -> bool:
@@ -214,4 +208,4 @@ def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> Candidat
 
 def _reread(found: Iterable[Reread], spot: Spot | None = None) -> Iterator[Candidate]:
     for each in found:
-        yield Candidate(spot, each.check, each.count * CLEANING_MINUTES, each.outcomes, each.bits, each.joint, each.adds)
+        yield Candidate(each.of or spot, each.check, each.count * CLEANING_MINUTES, each.outcomes, each.bits, each.joint, each.adds)

@@ -1,5 +1,6 @@
 """A question about a unit, as advice sees it: which answers it has, and what each thing that can be looked at has to do with them."""
 
+from collections.abc import Sequence
 from typing import Protocol
 
 import numpy as np
@@ -14,6 +15,11 @@ ANYWHERE: Spot = ("", "")  # stands for the place of a mark that was read somewh
 
 class Asked(Protocol):
     """A question with finitely many answers, and how they depend on what can be looked at. All arrays are joint probabilities."""
+
+    @property
+    def places(self) -> Sequence[Spot | None]:
+        """The places that a question put place by place is put for, where a serial is looked at; (None,) for one that is put once."""
+        ...
 
     def labels(self, spot: Spot | None) -> list[str]:
         """The answers in words; spot: the place looked at, by which a question put place by place has its answers, or ANYWHERE; None: a serial."""

@@ -212,6 +212,8 @@ class Counter:
 class _DoesItFit:
     """The question "does this part fit here": yes, and how many are needed where that differs; no; not recorded."""
 
+    places = (None,)
+
     def __init__(self, court: Court, spot: Spot, judged: Judged) -> None:
         self.court, self.spot, self.case = court, spot, judged.case
         self.setting = court.setting

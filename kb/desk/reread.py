@@ -18,6 +18,7 @@ from kb.channel.reading import Reading
 from kb.channel.unknown import TextModel
 from kb.desk import explain
 from kb.inference.advice import entropies, gain
+from kb.inference.assembly import Spot
 from kb.words.notation import ALPHABET
 
 Floats = NDArray[np.float64]
@@ -27,15 +28,23 @@ LEAST_OUTCOME = 0.002  # probability of a character from which on it is named
 
 @dataclass(frozen=True)
 class Reread:
-    """A character to be read again, or `count` of them, all that a number has. joint: (answers, outcomes); adds: the evidence that an outcome, by its
-    place, would add."""
+    """A character to be read again, or `count` of them, all that a number has.
+
+    Attributes:
+        joint: (answers, outcomes).
+        adds: the evidence that an outcome, by its place, would add.
+        position: of the token in the reading.
+        of: the place that the answers are of, if the question is put place by place.
+    """
 
     check: str
     bits: float
     outcomes: list[str]
     joint: Floats
     adds: Callable[[int], dict[str, Any]]
+    position: int = -1
     count: int = 1
+    of: Spot | None = None
 
 
 Adds = Callable[[int, str], dict[str, Any]]
@@ -60,7 +69,7 @@ def characters(tables: Floats, reading: Reading, where: str, adds: Adds, again: 
             names = [ALPHABET[i] for i in likely]
             rest = np.delete(table, likely, axis=1).sum(axis=1)
             joint, added = np.column_stack([table[:, likely], rest]), _adding(position, names, adds)
-            yield Reread(explain.reread(position + 1, reading, where), bits, [*names, "another character"], joint, added)
+            yield Reread(explain.reread(position + 1, reading, where), bits, [*names, "another character"], joint, added, position)
 
 
 def _adding(position: int, names: Sequence[str], adds: Adds) -> Callable[[int], dict[str, Any]]:
@@ -73,7 +82,7 @@ def whole_number(readings: Sequence[Reading], joint: Floats, where: str) -> Rere
     joint: (answers, numbers) probabilities, of what the number is and what it would mean; it tells that much if nothing is misread.
     """
     longest = max(len(rereadable(reading)) for reading in readings)
-    return Reread(explain.reread_whole(readings, where), gain(joint), [], joint[:, :0], lambda _: {}, longest)
+    return Reread(explain.reread_whole(readings, where), gain(joint), [], joint[:, :0], lambda _: {}, count=longest)
 
 
 def unrecorded_again(part: Part, reading: Reading, texts: TextModel, assumptions: Assumptions) -> Floats:

@@ -4,7 +4,8 @@ What else is known of the unit is one table, by what the reading is of: the cell
 them a reading has nothing to do with anything else. Formulas: docs/model.md, section 10.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -111,36 +112,62 @@ def _of_variants(weighing: Weighing, component: str, piece: SpotPiece, chances: 
     return np.asarray(table @ np.hstack([of_texts, strange]))
 
 
-def of_serials(weighing: Weighing, posterior: UnitPosterior, joint: Mapping[str, Floats], maker: str) -> Iterator[Reread]:
-    """The characters of the readings of the unit's serial. joint: maker -> (answers, u cells) as `Asked.by_cells` gives it."""
-    if "" not in weighing.numbers:
+def of_serials(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str, among_best: Callable[[float], bool]) -> Iterator[Reread]:
+    """The characters of the readings of the unit's serial, of a question put place by place each for the place of which it tells most.
+
+    among_best: as for `of_mark`; no character can tell more than knowing the unit.
+    """
+    asked_of = [(of, joint) for of in asked.places if among_best(gain(joint := _by_units(posterior, asked, of)))]
+    if "" not in weighing.numbers or not asked_of:
         return
     pieces, compiled = weighing.numbers[""]
-    makers, sizes = list(joint), [each.shape[1] for each in joint.values()]
-    whole = np.hstack(list(joint.values()))
-    live = most(whole.sum(axis=0), LEFT_OUT)
-    kept = whole[:, live] * (whole.sum() / whole[:, live].sum())
-    tables: list[Floats] = []
+    mass = asked_of[0][1][:, :-1].sum(axis=0)  # by cell, of all makers
+    live = most(mass, LEFT_OUT)
     try:
-        for each, end, size in zip(makers, np.cumsum(sizes), sizes, strict=True):
-            weigher, mine = weighing.weigher(each), (live >= end - size) & (live < end)
-            assert weigher is not None
-            if mine.any():
-                by_answer = [kept[:, mine] @ look for look in _of_cells(compiled, weighing.frames[each].u, live[mine] - (end - size), weigher)]
-                tables = [one + other for one, other in zip(tables, by_answer, strict=True)] if tables else by_answer
+        stands = _of_units(weighing, posterior, compiled, live)
     except DataError:
-        yield whole_number(compiled.readings, np.hstack([whole, posterior.unknown * _last(len(whole))]), "serial")
+        of, joint = max(asked_of, key=lambda each: gain(each[1]))
+        yield replace(whole_number(compiled.readings, joint, _serial_for(weighing, of)), of=of)
         return
-    for piece, part, stands, strange in zip(pieces, compiled.parts, tables, _strange(weighing, compiled), strict=True):
-        shown = shown_again(part, piece.reading, stands, weighing.assumptions)
-        shown[:, -1] += posterior.unknown * strange[:, 0]
-        yield from _of_reading(weighing, shown, piece, "serial", maker)
+    strange = _strange(weighing, compiled)
+    found: dict[tuple[int, int], Reread] = {}
+    for of, joint in asked_of:
+        kept = joint[:, live] * (mass.sum() / mass[live].sum())
+        for number, piece in enumerate(pieces):
+            tables = shown_again(compiled.parts[number], piece.reading, kept @ stands[number], weighing.assumptions)
+            tables += joint[:, -1:] * strange[number]
+            for each in _of_reading(weighing, tables, piece, _serial_for(weighing, of), maker):
+                if (number, each.position) not in found or each.bits > found[number, each.position].bits:
+                    found[number, each.position] = replace(each, of=of)
+    yield from found.values()
 
 
-def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, joint: Mapping[str, Floats], maker: str) -> Iterator[Reread]:
-    """The characters of the readings of numbers that components of the maker's units carry. joint: as for `of_serials`."""
+def _serial_for(weighing: Weighing, of: Spot | None) -> str:
+    return f"serial, for {explain.place_name(weighing.book, *of)}" if of else "serial"
+
+
+def _by_units(posterior: UnitPosterior, asked: Asked, of: Spot | None) -> Floats:
+    """(answers, cells of all makers + 1): by the cell of the unit; the last is one that is not in this knowledge base."""
+    by_cells = [asked.by_cells(each, of) for each in posterior.makers]
+    return np.hstack([*by_cells, posterior.unknown * np.eye(len(by_cells[0]))[:, -1:]])
+
+
+def _of_units(weighing: Weighing, posterior: UnitPosterior, compiled: Compiled, live: NDArray[np.intp]) -> list[Floats]:
+    """For each reading (T, live cells, 36) which true character each token stands for; cells of all makers, one maker after the other."""
+    found: list[list[Floats]] = []
+    for maker in posterior.makers:
+        weigher, u = weighing.weigher(maker), weighing.frames[maker].u
+        assert weigher is not None
+        mine = live[(live >= 0) & (live < len(u.units))]
+        live = live - len(u.units)
+        found += [_of_cells(compiled, u, mine, weigher)] if len(mine) else []
+    return [np.concatenate(each, axis=1) for each in zip(*found, strict=True)]
+
+
+def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker: str) -> Iterator[Reread]:
+    """The characters of the readings of numbers that components of the maker's units carry."""
     frame = weighing.frames[maker]
-    rest = np.sum([each.sum(axis=1) for other, each in joint.items() if other != maker] or np.zeros((1, 1)), axis=0)
+    rest = sum((asked.by_cells(each).sum(axis=1) for each in posterior.makers if each != maker), np.zeros(1))
     for component, (pieces, compiled) in weighing.numbers.items():
         own = frame.own.get(frame.components[component].assembly) if component in frame.components else None
         if own is None:

@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 class WhichUnit:
     """The question "which unit is it": the entries and, last, not in this knowledge base."""
 
+    places = (None,)
+
     def __init__(self, found: Found) -> None:
         self.found = found
         book = found.weighing.book
@@ -80,6 +82,11 @@ class WhichVariants:
     def __init__(self, found: Found) -> None:
         self.found = found
 
+    @cached_property
+    def places(self) -> list[Spot | None]:
+        """See `Asked`."""
+        return [*self.found.weighing.frames[self.found.maker].places] if self.found.maker else []
+
     def labels(self, spot: Spot | None) -> list[str]:
         """See `Asked`. Of a mark that was read somewhere the answer is the casting that it is on."""
         book = self.found.weighing.book
@@ -114,8 +121,14 @@ class WhichVariants:
         return joint
 
     def by_cells(self, maker: str, of: Spot | None = None) -> Floats:
-        """See `Asked`: the serial is settled, re-reading it tells nothing more."""
-        return np.zeros((len(self.labels(of)), len(self.found.posterior.mass[maker])))
+        """See `Asked`."""
+        posterior = self.found.posterior
+        joint = np.zeros((len(self.labels(of)), len(posterior.mass[maker])))
+        if maker != self.found.maker or not of or of == ANYWHERE:
+            joint[-1] = posterior.mass[maker]
+        else:
+            joint[:-1] = posterior.makers[maker].table([of]).T * posterior.scale[maker]
+        return joint
 
     def by_own_number(self, maker: str, assembly: str, parts: Floats) -> None:
         """See `Asked`: asked one place at a time, what a number tells of several has no one answer."""

@@ -248,6 +248,8 @@ class Work:
 class _WhichStep:
     """The question "which of these steps applies here", for the check that decides."""
 
+    places = (None,)
+
     def __init__(self, work: Work, spot: Spot, undecided: Sequence[Judged]) -> None:
         self.work, self.spot, self.undecided = work, spot, undecided
         self._labels = [f"the step for {work._only_if(each)}" for each in undecided] + ["none of them"]

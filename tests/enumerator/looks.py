@@ -10,7 +10,7 @@ from kb.assumptions import Assumptions
 from .fitment import Entry, fits
 from .readings import CHARACTERS, parse
 from .tables import Tables, cell
-from .unit import Evidence, Question
+from .unit import Evidence, Question, Spot, identify
 
 Joint = dict[str, dict[Any, float]]  # character shown -> answer -> probability, all together 1
 
@@ -85,6 +85,19 @@ def which_casting(tables: Tables, evidence: Evidence, maker: str, kind: str, whi
         return {answer: p / sum(weights.values()) for answer, p in weights.items()}
 
     return _with(which_unit(tables, evidence, kind, which, token, assumptions), lambda shown: after(told(evidence, kind, which, token, shown)))
+
+
+def for_the_best_place(tables: Tables, evidence: Evidence, maker: str, kind: str, which: int, token: int, assumptions: Assumptions) -> Joint:
+    """What a second look would show, with the variant at the place of which it tells most, or None for units not of the maker."""
+    makers = {block: each.maker for block, each in Question(tables, evidence, assumptions).works.blocks.items()}
+    units = which_unit(tables, evidence, kind, which, token, assumptions)
+    after = {shown: identify(tables, told(evidence, kind, which, token, shown), assumptions, maker) for shown in CHARACTERS}
+
+    def at(spot: Spot, shown: str) -> dict[Any, float]:
+        share = sum(p for (_, block), p in after[shown]["units"].items() if makers[block] == maker)
+        return {None: 1 - share, **{variant: share * p for variant, p in after[shown]["fitted"][spot].items()}}
+
+    return max((_with(units, lambda shown, spot=spot: at(spot, shown)) for spot in after["0"]["fitted"]), key=gain)  # type: ignore[misc]
 
 
 def _with(units: Joint, after: Callable[[str], dict[Any, float]]) -> Joint:
