@@ -135,9 +135,13 @@ def _add(parts: Sequence[Part], group: _Group, job: Job, found: list[Floats]) ->
         reached = digits.reached[:, mine].reshape(*map(len, lasts), -1, len(mine))
         for which, part in enumerate(parts):
             for (head, share), states in zip(written.heads, heads, strict=True):
+                if not head and not written.zeros:
+                    continue
                 alone = _spread(_alone(worth, states, which), firsts[which], part)
                 found[which][:, :, job.at[mine]] += share * _before(part, encode(head), written.zeros, alone)
             for (tail, share, ends), states in zip(written.tails, tails, strict=True):
+                if not tail:
+                    continue
                 alone = _spread(_alone(np.tensordot(reached, ends, axes=(-2, 0)), states, which), lasts[which], part)
                 found[which][:, :, job.at[mine]] += share * _after(part, encode(tail), alone)
 
@@ -216,11 +220,16 @@ class _Digits:
         for place, (step, leads) in enumerate(zip(self.steps, self.leads, strict=True)):
             low, high, free = self.ahead[place][:, step.source]
             to_low, to_high, to_free = self.behind[place + 1][:, step.target]
-            by_token = (using[:, None, step.edges[which]] * step.weight).reshape(-1, len(step.source))  # (T * 10, E)
-            found += (by_token @ (free * to_free)).reshape(found.shape)
+            here = using[:, step.edges[which]]
+            mine = np.flatnonzero(here.any(axis=1))  # the tokens that may be used up at this digit
+            if not len(mine):
+                continue
+            by_token = (here[mine][:, None] * step.weight).reshape(-1, len(step.source))  # (tokens * 10, E)
+            added = (by_token @ (free * to_free)).reshape(len(mine), DIGITS, -1)
             for way, digits in zip((low * to_free, low * to_low, low * to_high, high * to_free, high * to_high), leads, strict=True):
                 if digits.any():
-                    found += (by_token @ way).reshape(found.shape) * digits
+                    added += (by_token @ way).reshape(added.shape) * digits
+            found[mine] += added
         return found
 
 

@@ -255,8 +255,9 @@ def reread(position: int, reading: Reading, where: str) -> str:
 
 def reread_whole(readings: Sequence[Reading], where: str) -> str:
     """A number that could not be read, as something to do."""
-    texts = ", ".join(dict.fromkeys(map(str, readings)))
-    return f"Clean and re-read the whole number, first where its readings differ: {texts} ({where}; they leave too much open to name one character)"
+    texts = list(dict.fromkeys(map(str, readings)))
+    where_first, open_ones = (", first where its readings differ", "they leave") if len(texts) > 1 else ("", "it leaves")
+    return f"Clean and re-read the whole number{where_first}: {', '.join(texts)} ({where}; {open_ones} too much open to name one character)"
 
 
 def ordinal(number: int) -> str:

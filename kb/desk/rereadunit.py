@@ -5,6 +5,7 @@ them a reading has nothing to do with anything else. Formulas: docs/model.md, se
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -22,7 +23,7 @@ from kb.desk.pieces import SerialPiece, SpotPiece
 from kb.desk.reread import Reread, characters, unrecorded_again, whole_number
 from kb.desk.secondlooks import name_of
 from kb.desk.weigh import UnitPosterior, Weighing
-from kb.inference.advice import gain, most
+from kb.inference.advice import entropy, gain, most
 from kb.inference.assembly import Spot
 from kb.inference.posterior import MakerPosterior
 from kb.words.errors import DataError
@@ -30,6 +31,7 @@ from kb.words.evidence import SecondLook
 
 Floats = NDArray[np.float64]
 LEFT_OUT = 1e-4  # of the probability: cells and texts that hold no more are taken to look like the others
+LEFT_OUT_AT_MOST = 1e-2  # where it would take too long otherwise
 FAINT = 1e-9  # own numbers that the reading makes this much less likely than the best
 
 
@@ -117,15 +119,20 @@ def of_serials(weighing: Weighing, posterior: UnitPosterior, asked: Asked, maker
 
     among_best: as for `of_mark`; no character can tell more than knowing the unit.
     """
+    mass = np.concatenate(list(posterior.mass.values()))
+    if "" not in weighing.numbers or not among_best(entropy(np.append(mass, posterior.unknown))):
+        return
     asked_of = [(of, joint) for of in asked.places if among_best(gain(joint := _by_units(posterior, asked, of)))]
-    if "" not in weighing.numbers or not asked_of:
+    if not asked_of:
         return
     pieces, compiled = weighing.numbers[""]
-    mass = asked_of[0][1][:, :-1].sum(axis=0)  # by cell, of all makers
-    live = most(mass, LEFT_OUT)
-    try:
-        stands = _of_units(weighing, posterior, compiled, live)
-    except DataError:
+    stands: list[Floats] = []
+    for left_out in (LEFT_OUT, LEFT_OUT_AT_MOST):
+        live = most(mass, left_out)
+        with suppress(DataError):
+            stands = _of_units(weighing, posterior, compiled, live)
+            break
+    if not stands:
         of, joint = max(asked_of, key=lambda each: gain(each[1]))
         yield replace(whole_number(compiled.readings, joint, _serial_for(weighing, of)), of=of)
         return

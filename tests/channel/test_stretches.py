@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from kb.assumptions import Assumptions
+from kb.channel import standing
 from kb.channel.alignment import rereadable, shown_again
 from kb.channel.compiled import Compiled, compile_readings, looked_again
 from kb.channel.digits import PrintedForm, stretch_weights
@@ -61,7 +62,10 @@ def stands(compiled: Compiled, forms: Sequence[PrintedForm], which: np.ndarray, 
     [["?12?4"], ["H?124"], ["H2[38]1?"], ["1?86"], ["H4*"], ["EPW?961"], ["6?9"], ["4?2", "4[12]2"], ["PW?12", "*12", "41[23]"], ["6?9", "69[69]"],
      ["E4?2X", "?42"], ["1M8GDM9A?KP02?88", "1M8GDM9AXKP0??88"]],
 )  # fmt: skip
-def test_the_characters_of_a_token_share_the_weight_and_each_weighs_what_it_would_once_told(readings: list[str]) -> None:
+def test_the_characters_of_a_token_share_the_weight_and_each_weighs_what_it_would_once_told(
+    readings: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(standing, "MOST_STEPS_TAKEN", 10**9)
     rng = np.random.default_rng(7)
     compiled = compile_readings([Reading.parse(reading) for reading in readings], ["worn"] * len(readings), Assumptions())
     which, first = rng.integers(0, len(CHECKED), 60), rng.integers(0, 20_000, 60)
