@@ -176,7 +176,7 @@ def _starts(years: YearList, row: int, date: tuple[int, int | None], shown: Mapp
             continue
         serial = simplify(ungroup(cell))
         if not _SERIAL.fullmatch(serial):
-            _reject(years.listing, row, shown, name, cell, "Not a serial.", "Write its letters and digits, as in B0501; nothing else.")
+            _reject(years.listing, row, shown, name, cell, "Not a serial.", "Write its letters and digits, as in B0501, alone." + _zero(serial))
             continue
         last = next((text for other, text in shown.items() if _is_last(other) and other.lower() in ("last", f"{name} last".lower())), "").strip()
         years.starts.setdefault(line, []).append(_Start(row, *date, *split(serial), "" if last in _NOTHING else last))
@@ -192,17 +192,25 @@ def _check(years: YearList, dates: Sequence[tuple[int, int, int | None]]) -> Non
             shown = f"{start.prefix}{start.digits}{start.suffix}"
             if width and len(start.digits) != width:
                 problem = f"{len(start.digits)} digits, but zeros in front say that there are {width}."
-                _reject(years.listing, start.row, {}, name, shown, problem, "Write all serials as they are stamped.")
+                _reject(years.listing, start.row, {}, name, shown, problem, "Write all serials as they are stamped." + _zero(shown))
             before = starts[number - 1] if number else None
             if before and (before.prefix, before.suffix) == (start.prefix, start.suffix) and start.first <= before.first:
                 problem = f"Not higher than the first serial before it ({before.prefix}{before.digits}{before.suffix})."
-                _reject(years.listing, start.row, {}, name, shown, problem, "Correct the one that is wrong.")
+                _reject(years.listing, start.row, {}, name, shown, problem, "Correct the one that is wrong." + _zero(shown))
     for name, starts in years.starts.items():
         for text, start in [(each.last, each) for each in starts] + [(years.lasts.get(name, ""), starts[-1])]:
             try:
                 _number_of(text, start)
             except DataError as error:
-                _reject(years.listing, start.row, {}, name, text, error.problem, error.remedy)
+                shown = f"{start.prefix}{start.digits}{start.suffix}"
+                _reject(years.listing, start.row, {}, name, text, error.problem, error.remedy + (_zero(text) or _zero(shown)))
+
+
+def _zero(serial: str) -> str:
+    """A hint where the letter O stands beside a digit: pasted and scanned pages have it for 0."""
+    if not re.search(r"(?<=[0-9])O|O(?=[0-9O]*[0-9])", serial.upper()):
+        return ""
+    return f' Or is the letter O in "{serial}" the digit 0?'
 
 
 def _reject(listing: Listing, row: int, cells: Mapping[str, str], column: str, value: str, problem: str, remedy: str) -> None:

@@ -71,12 +71,14 @@ def _command(table: str) -> click.Command:
 
 
 def _option(table: str, column: Column) -> click.Option:
-    """The option for a column: --series-id, and --series for short."""
+    """The option for a column: --series-id, and --series for short; the row's own id is --id as well."""
     names = [f"--{column.name.replace('_', '-')}"]
     others = {each.name for each in columns(table)}
     for ending, short in (("_id", ""), ("_ids", "s")):
         if column.name.endswith(ending) and (name := column.name.removesuffix(ending) + short) not in others:
             names.insert(0, f"--{name.replace('_', '-')}")
+    if TABLES[table].key == (column.name,) and column.name.endswith("_id"):
+        names.append("--id")  # what people type first
     how = column.says_how.upper() if column.kind in ("id", "ids", "date", "reading", "text") else column.says_how
     metavar = "ID;ID" if column.kind == "ids" else "NUMBER" if column.kind in ("stamped", "whole", "number") else how.replace(" / ", "|")
     own = table in NUMBERED and column.name == TABLES[table].key[0]

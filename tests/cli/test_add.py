@@ -41,6 +41,12 @@ def test_a_row_from_options(club: Path) -> None:
     assert load([club]).dataset.sightings[-1].serial == "B00411"
 
 
+def test_the_id_of_a_row_may_be_called_id(club: Path) -> None:
+    result = kb(club, "add", "source", "--id", "book-2", "--title", "A book", "--kind", "other", "--grade", "C")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert load([club]).dataset.sources[-1].source_id == "book-2"
+
+
 def test_json_says_where_it_is(club: Path) -> None:
     result = kb(club, "add", "sightings", *SIGHTING, "--json")  # the name of the file will do
     assert json.loads(result.stdout) == {

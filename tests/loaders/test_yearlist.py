@@ -127,3 +127,14 @@ def test_from_a_csv_file(tmp_path: Path) -> None:
     }  # fmt: skip
     with pytest.raises(FileError, match="cannot be read"):
         read(tmp_path / "nowhere.txt")
+
+
+@pytest.mark.parametrize(("text", "hint"), [
+    ("1921 A0001\n1922 AO801", True),  # the zeros in front
+    ("1921 A1001\n1922 A17O1", True),  # no serial at all
+    ("1921 A0001\n1922 A801", False),
+    ("1921 FOX01\n1922 FOX001", False),  # an O among letters is a letter
+])  # fmt: skip
+def test_a_letter_o_beside_digits_is_asked_about(text: str, hint: bool) -> None:
+    remedies = [each.remedy for each in parse(text).listing.findings]
+    assert remedies and any("the letter O" in remedy for remedy in remedies) is hint
