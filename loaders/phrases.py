@@ -110,6 +110,7 @@ _INCLUDED = "UP TO AND INCLUDING|UP TO (?:AND )?INCL\\.?|TO AND INCLUDING|THROUG
 _PRINTED: tuple[tuple[str, Callable[..., SerialRange]], ...] = (
     (r"(?:ALL|ANY|EVERY)(?: SERIALS?| UNITS?| MACHINES?| NUMBERS?)?", lambda: SerialRange(None, None)),
     (rf"{S} ?(?:-|,)? ?(?:AND |OR )?(?:{_DOWN})", lambda last: SerialRange(None, last)),
+    (rf"(?:ALL )?(?:UP )?TO {S} INCL(?:\.|USIVE)?", lambda last: SerialRange(None, last)),
     (rf"(?:ALL )?(?:{_INCLUDED}|ENDING (?:WITH|AT)) {S}", lambda last: SerialRange(None, last)),
     (rf"{S} ?(?:\+|(?:-|,)? ?(?:AND |OR )?(?:{_UP}))", lambda first: SerialRange(first, None)),
     (rf"(?:ALL )?FROM {S}(?: (?:AND )?(?:{_UP}))?", lambda first: SerialRange(first, None)),
@@ -128,6 +129,14 @@ _EITHER: tuple[tuple[str, Callable[..., tuple[str, str]]], ...] = (
     (rf"BETWEEN {S} AND {S}", lambda a, b: (f"{a} to {b}", f"after {a}, but prior to {b}")),
     (rf"{S} ?/ ?{S}", lambda a, b: (f"{a} to {b}", f"{a}; {b}")),
     (r"(.*\d) (\d+)( .*)?", lambda a, b, rest: (f"{a}{b}{rest or ''}".lower(), f"{a}; {b}{rest or ''}".lower())),
+)
+
+# What stands before the digits may be a word or the letters of a serial; "ab" and "bis" are "from" and "to" in German lists.
+_WORD_OR_LETTERS: tuple[tuple[str, str], ...] = (
+    (r"PRE[ -](\d+)", "prior to {}"),
+    (r"POST[ -](\d+)", "after {}"),
+    (r"(?:FROM-|AB )(\d+)", "from {} on"),
+    (r"BIS (\d+)", "{} and lower"),
 )
 _ABOUT = rf"(?:ABOUT|APPROX(?:\.|IMATELY)?|CIRCA|CA\.?|C\.|AROUND|ROUGHLY|NEAR) ?{S}.*|{S} (?:OR SO|APPROX(?:\.|IMATELY)?|CIRCA)"
 
@@ -164,6 +173,9 @@ def _one_number(phrase: str, words: str) -> str:
 
 def _item(phrase: str, item: str) -> list[SerialRange]:
     """One item of a list; it may still be several joined by AND."""
+    for pattern, meaning in _WORD_OR_LETTERS:
+        if found := re.fullmatch(pattern, item):
+            _either(phrase, meaning.format(found[1]), f"{simplify(item)} only")
     for pattern, build in _PRINTED:
         if found := re.fullmatch(pattern, item):
             return [_sound(phrase, build(*found.groups()))]

@@ -13,6 +13,9 @@ from loaders.phrases import SerialRange, format, parse, split, ungroup
 ALL = (None, None)
 
 READ = [
+    ("to 4096 incl.", [(None, "4096")]),
+    ("AB 4500 and up", [("AB4500", None)]),
+    ("PRE4500 only", [("PRE4500", "PRE4500")]),
     ("4500 and lower", [(None, "4500")]),
     ("4500 and Lower.", [(None, "4500")]),
     ("4500 & earlier", [(None, "4500")]),
@@ -81,6 +84,10 @@ def test_a_printed_range_is_read(phrase: str, ranges: list[tuple[str | None, str
 
 
 REFUSED = [
+    ("pre-4500", '"prior to 4500" or "PRE4500 only"'),
+    ("post 4500", '"after 4500" or "POST4500 only"'),
+    ("ab 4500", '"from 4500 on" or "AB4500 only"'),
+    ("bis 4500", '"4500 and lower" or "BIS4500 only"'),
     ("up to 4500", '"4500 and lower" or "prior to 4500"'),
     ("to 4500", '"4500 and lower" or "prior to 4500"'),
     ("until 4500", '"4500 and lower" or "prior to 4500"'),
