@@ -101,7 +101,7 @@ def ungroup(text: str) -> str:
 # What is printed, and what it says. S is a serial; words have been made upper case, "&" is AND, every dash is "-".
 
 _GROUPED = r"\d{1,3}(?:[,.']\d{3})+(?!\d)"
-_NO_PREFIX = "TO|UP|ON|AND|OR|ALL|NO|CA|C|BY|FOR|TILL|OF|AT"
+_NO_PREFIX = "NOT|TO|UP|ON|AND|OR|ALL|NO|CA|C|BY|FOR|TILL|OF|AT"
 S = rf"((?:[A-Z]{{1,5}}-?|(?!(?:{_NO_PREFIX}) )[A-Z]{{1,3}} )?\d+(?:-?[A-Z]{{1,3}})?)"
 _UP = "HIGHER|LATER|ABOVE|UP|UPWARDS?|ON|ONWARDS?|NEWER|AFTER|OVER|SUBSEQUENT|FOLLOWING|GREATER"
 _DOWN = "LOWER|EARLIER|BELOW|PRIOR|PREVIOUS|BEFORE|UNDER|OLDER|DOWN|LESS|SMALLER"
@@ -134,15 +134,15 @@ _EITHER: tuple[tuple[str, Callable[..., tuple[str, str]]], ...] = (
 # What stands before the digits may be a word or the letters of a serial; "ab" and "bis" are "from" and "to" in German lists.
 _WORD_OR_LETTERS: tuple[tuple[str, str], ...] = (
     (r"PRE[ -](\d+)", "prior to {}"),
-    (r"POST[ -](\d+)", "after {}"),
-    (r"(?:FROM-|AB )(\d+)", "from {} on"),
-    (r"BIS (\d+)", "{} and lower"),
+    (r"(?:POST[ -]|OVER-)(\d+)", "after {}"),
+    (r"(?:FROM-|AB |VON |MIN )(\d+)", "from {} on"),
+    (r"(?:BIS |MAX |THRU-)(\d+)", "{} and lower"),
 )
 _ABOUT = rf"(?:ABOUT|APPROX(?:\.|IMATELY)?|CIRCA|CA\.?|C\.|AROUND|ROUGHLY|NEAR) ?{S}.*|{S} (?:OR SO|APPROX(?:\.|IMATELY)?|CIRCA)"
 
 _DASHES = re.compile(r"\s*[‐-―−]\s*")
 _CALLED = re.compile(
-    r"(?<![A-Z0-9])(?:SERIAL|SER\.?|S/N|SN(?= )|NUMBERS?|NOS?\.?(?=[ #:]*[A-Z]{0,3}[ -]?\d)|UNITS? (?=[A-Z]{0,3} ?\d)|#)[ .:#]*", re.ASCII
+    r"(?<![A-Z0-9])(?:SERIAL|SER\.?|S/N|SN(?= )|NUMBERS?|NOS?\.?(?!T )(?=[ #:]*[A-Z]{0,3}[ -]?\d)|UNITS? (?=[A-Z]{0,3} ?\d)|#)[ .:#]*", re.ASCII
 )
 _JOINED = re.compile(rf",(?= ?(?:AND |OR )?(?:{_UP}|{_DOWN})\b)")  # "4500, and lower"
 _AND = re.compile(r"^(?:AND|OR) ")

@@ -84,6 +84,9 @@ def test_a_printed_range_is_read(phrase: str, ranges: list[tuple[str | None, str
 
 
 REFUSED = [
+    ("max 4500", '"4500 and lower" or "MAX4500 only"'),
+    ("thru-4500", '"4500 and lower" or "THRU4500 only"'),
+    ("not 4500", "is not a range"),
     ("pre-4500", '"prior to 4500" or "PRE4500 only"'),
     ("post 4500", '"after 4500" or "POST4500 only"'),
     ("ab 4500", '"from 4500 on" or "AB4500 only"'),
