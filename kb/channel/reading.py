@@ -75,6 +75,10 @@ class Reading:
         """
         return self._pattern.fullmatch(simplify(text)) is not None
 
+    def could_be_any(self, texts: Iterable[str]) -> bool:
+        """Whether it describes one of these texts in normal form."""
+        return re.search(f"^(?:{self._pattern.pattern})$", "\n".join(texts), re.MULTILINE) is not None  # no pattern reaches over the end of a line
+
     def turned(self) -> "Reading | None":
         """The reading of the same number turned by 180 degrees, or None if it cannot be or would be the same.
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -27,15 +28,17 @@ CLEANING_MINUTES = 5.0  # wire brush, torch, chalk; design's scale: 1 look, 5 cl
 
 @dataclass(frozen=True)
 class Candidate:
-    """One observation, at a place or (None) of the serial. bits: what it would tell; joint: (answers, outcomes), the least likely ones together;
-    adds: what evidence an outcome, by its number, would add."""
+    """One observation, at a place or (None) of the serial. bits: what it would tell.
+
+    joint: gives (answers, outcomes), the least likely ones together; adds: what evidence an outcome, by its number, would add.
+    """
 
     spot: Spot | None
     check: str
     effort: float
     outcomes: list[str]
     bits: float
-    joint: Floats
+    joint: Callable[[], Floats]
     adds: Callable[[int], dict[str, Any]]
 
 
@@ -81,14 +84,14 @@ def _at_most(posterior: UnitPosterior, asked: Asked) -> float:
 
 
 def _outcomes(asked: Asked, candidate: Candidate) -> list[Outcome]:
-    found, labels = [], asked.labels(candidate.spot)
-    for i, outcome in enumerate(candidate.outcomes):
-        probability = float(candidate.joint[:, i].sum())
-        if probability > 0.001:
-            after = candidate.joint[:, i] / probability
-            best = int(after.argmax())
-            means = explain.means(labels[best], float(after[best]))
-            found.append(Outcome(outcome=outcome, means=means, probability=probability, adds=candidate.adds(i)))
+    found, labels, joint = [], asked.labels(candidate.spot), candidate.joint()
+    each = joint.sum(0)
+    for i in np.flatnonzero(each > 0.001).tolist():
+        probability = float(each[i])
+        after = joint[:, i] / probability
+        best = int(after.argmax())
+        means = explain.means(labels[best], float(after[best]))
+        found.append(Outcome(outcome=candidate.outcomes[i], means=means, probability=probability, adds=candidate.adds(i)))
     return sorted(found, key=lambda o: -o.probability)
 
 
@@ -159,8 +162,8 @@ def _feature(weighing: Weighing, feature: Row, spot: Spot, joint: Floats) -> Can
     def adds(i: int) -> dict[str, Any]:
         return {"features": f"{_text(spot)}.{feature.feature_id}={[*names, 'other'][i]}"} if choice else {}
 
-    check, joint = explain.look(weighing.book, feature, *spot), observed(joint, outcome)
-    return Candidate(spot, check, float(feature.effort), [*names, "something else"], gain(joint), joint, adds)
+    check, seen = explain.look(weighing.book, feature, *spot), observed(joint, outcome)
+    return Candidate(spot, check, float(feature.effort), [*names, "something else"], gain(seen), lambda: seen, adds)
 
 
 def _measure_outcomes(weighing: Weighing, feature: Row, variants: list[Row]) -> tuple[list[str], list[list[float]]]:
@@ -195,17 +198,17 @@ def _measure_outcomes(weighing: Weighing, feature: Row, variants: list[Row]) -> 
 
 
 def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> Candidate:
-    as_cast, outcome = weighing.frames[maker].marks_told(spot[0])
-    texts = [*as_cast, "", "none"]
+    told = weighing.frames[maker].marks_told(spot[0])
 
     def adds(i: int) -> dict[str, Any]:
-        return {"marks": f"{_text(spot)}={texts[i]}"} if texts[i] else {}
+        text = [*told.as_cast, "", "none"][i]
+        return {"marks": f"{_text(spot)}={text}"} if text else {}
 
-    names = [*as_cast, "another mark", "no mark"]
-    check, joint = explain.read_mark(weighing.book, *spot), observed(joint, outcome)
-    return Candidate(spot, check, CLEANING_MINUTES, names, gain(joint), joint, adds)
+    check, bits = explain.read_mark(weighing.book, *spot), gain(observed(joint, told.alike))
+    return Candidate(spot, check, CLEANING_MINUTES, told.names, bits, lambda: observed(joint, told.outcome), adds)
 
 
 def _reread(found: Iterable[Reread], spot: Spot | None = None) -> Iterator[Candidate]:
     for each in found:
-        yield Candidate(each.of or spot, each.check, each.count * CLEANING_MINUTES, each.outcomes, each.bits, each.joint, each.adds)
+        joint = partial(np.asarray, each.joint)
+        yield Candidate(each.of or spot, each.check, each.count * CLEANING_MINUTES, each.outcomes, each.bits, joint, each.adds)

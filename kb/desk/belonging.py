@@ -85,7 +85,7 @@ def _meanings(found: Found, maker: str, piece: DatePiece, spot: Spot) -> tuple[d
     if likelihood.window is None or not spans:
         return dict.fromkeys(spans, 1 / max(1, len(spans))), 1 - kept
     if frame.by_own_number(spot[0]):  # the cells of its assembly's number, by what each weighs
-        share = posterior.worlds[0].assemblies[posterior.component_assembly[spot[0]]].own_number_posterior().sum(0)
+        share = posterior.assemblies[posterior.component_assembly[spot[0]]].own_numbers()
         original = kept * share / share.sum()
     start, end = frame.built_days(spot[0])
     dated = start > 0

@@ -11,6 +11,7 @@ from kb.assumptions import Assumptions
 from kb.desk.buildtime import built_days, cut_by_time
 from kb.desk.cells import Stretches
 from kb.file.book import Book, Row
+from kb.inference.assembly import kernel
 from kb.production.blocks import Block
 
 Floats = NDArray[np.float64]
@@ -35,6 +36,26 @@ class OwnSeries:
         return (1 - replaced_rate) * self.compatible + replaced_rate * self.x.share[None]
 
 
+@dataclass(frozen=True)
+class MarksTold:
+    """What may be read: the marks of a component as cast, one that nobody recorded, none at all. outcome: (outcomes, V+2) P(read | variant); the last
+    two variants are the unrecorded one and that of another maker's unit."""
+
+    as_cast: list[str]
+    outcome: Floats
+
+    @cached_property
+    def names(self) -> list[str]:
+        """The outcomes in words."""
+        return [*self.as_cast, "another mark", "no mark"]
+
+    @cached_property
+    def alike(self) -> Floats:
+        """(outcomes, V+2) the same, marks that tell exactly the same put together: hardly more outcomes than variants, and they tell as much."""
+        rows, count = np.unique(self.outcome, axis=0, return_counts=True)
+        return np.asarray(rows * count[:, None], dtype=np.float64)
+
+
 class MakerFrame:
     """The cells u of a maker's unit series, its components by assembly, and its own-number series by assembly."""
 
@@ -54,7 +75,8 @@ class MakerFrame:
             if len(x.units):
                 self.own[self.components[numbered].assembly] = _own_series(numbered, self.u, x, assumptions.own_number_lead_years)
         self._built: dict[str, Floats] = {}
-        self._told: dict[str, tuple[list[str], Floats]] = {}
+        self._told: dict[str, MarksTold] = {}
+        self._fitted: dict[str, tuple[float, Floats]] = {}
 
     def by_own_number(self, component_id: str) -> bool:
         """The component changes by the own number of its assembly, not by the serial of the unit."""
@@ -77,9 +99,19 @@ class MakerFrame:
             self._built[component_id] = np.concatenate(parts)
         return self._built[component_id]
 
-    def marks_told(self, component_id: str) -> tuple[list[str], Floats]:
-        """The marks of a component as cast, and (marks + 2, V+2) P(what is read | variant): a mark, one that nobody recorded, none at all; the
-        last two variants are the unrecorded one and that of another maker's unit."""
+    def fitted(self, component_id: str, replaced_rate: float) -> Floats:
+        """(V+1, V+1) P(variant fitted | as built) at this rate of replacement; the last one is kept, since it is mostly the same."""
+        rate, found = self._fitted.get(component_id, (None, None))
+        if found is None or rate != replaced_rate:
+            variants = self.book.variants_of.get(component_id, [])
+            share = np.array([1.0 if v.service_share is None else v.service_share for v in variants])
+            share = share / share.sum() if share.sum() else np.full(len(share), 1 / max(1, len(share)))
+            found = kernel(share, replaced_rate, self.assumptions.unrecorded_variant)
+            self._fitted[component_id] = (replaced_rate, found)
+        return found
+
+    def marks_told(self, component_id: str) -> "MarksTold":
+        """What a look at a mark of a component may show."""
         if component_id not in self._told:
             variants, marks = self.book.variants_of.get(component_id, []), self.book.marks_of(component_id)
             as_cast = {mark.normal: mark.text for mark in marks}
@@ -91,7 +123,7 @@ class MakerFrame:
             none = np.where(marked, self.assumptions.none_where_marked, self.assumptions.none_where_unmarked)
             none[len(variants) :] = self.assumptions.none_where_unrecorded
             told = (1 - none) * (1 - ANOTHER_MARK) * counts / np.maximum(1.0, counts.sum(0))
-            self._told[component_id] = (list(as_cast.values()), np.vstack([told, 1 - none - told.sum(0), none]))
+            self._told[component_id] = MarksTold(list(as_cast.values()), np.vstack([told, 1 - none - told.sum(0), none]))
         return self._told[component_id]
 
     @cached_property
@@ -120,7 +152,7 @@ class MakerFrameByTime(MakerFrame):
             self.own[assembly] = OwnSeries(own.component_id, x, own.group[self._whole_u], own.compatible[:, whole] * share)
             self._whole_x[assembly] = whole
         self._coarse = coarse
-        self._built, self._told = {}, {}
+        self._built, self._told, self._fitted = {}, {}, {}
 
     def as_built(self, component_id: str) -> Floats:
         """See `MakerFrame`."""

@@ -176,8 +176,7 @@ def _own_says(found: Found, component: str) -> tuple[str, str, str]:
     frame, posterior, _ = found.of_maker()
     name = frame.components[component].assembly
     x = frame.own[name].x
-    split = sum(w.weight * w.assemblies[name].own_number_posterior().sum(0) for w in posterior.worlds)
-    line, position = x.blocks[int(np.bincount(x.block, weights=split).argmax())]
+    line, position = x.blocks[int(np.bincount(x.block, weights=posterior.assemblies[name].own_numbers()).argmax())]
     block = book.blocks[line.blocks[position].block_id]
     dates = f", built {block.built_from or '?'} to {block.built_to or '?'}" if block.built_from or block.built_to else ""
     return f"is of block {block.block_id} of {book.series[line.series_id].name}{dates}", block.source_id or "", block.page or ""

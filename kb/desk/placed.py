@@ -63,8 +63,7 @@ class Setting:
 
     def recorded(self, piece: SpotPiece) -> bool:
         """The reading agrees, character by character, with a mark recorded for the component it was read on."""
-        marks = self.book.marks_of(piece.spots[self.maker][0])
-        return piece.now is not None and any(piece.now.could_be(mark.normal) for mark in marks)
+        return piece.now is not None and piece.now.could_be_any(self.book.marks_index(piece.spots[self.maker][0]).texts)
 
     def measured(self, claim: Claim, measure_first: str, spot: Spot) -> bool:
         """What a rule wants measured first was measured: a measure that it sets a condition on, or whose question speaks of the same thing."""

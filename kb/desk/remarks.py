@@ -31,7 +31,7 @@ def unrecorded_marks(found: Found) -> list[str]:
             best = max(weighing.likelihood.of_texts(component, compiled).values(), default=1.0)
             if not piece.now.plain and best >= weighing.likelihood.unknown(compiled):
                 continue
-            if known and not any(map(piece.now.could_be, [*known, *weighing.book.foundry_marks])):
+            if known and not piece.now.could_be_any([*known, *weighing.book.foundry_marks]):
                 from kb.desk.nearest import nearest  # only a mark that is recorded nowhere needs it
 
                 piece_of = part_of(piece.now, list(known))

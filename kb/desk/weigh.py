@@ -4,7 +4,6 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import product
 from types import MappingProxyType
 
 import numpy as np
@@ -21,14 +20,15 @@ from kb.desk.pieces import Question, SerialPiece
 from kb.desk.secondlooks import compile_pieces
 from kb.desk.serials import Whole, most_probable
 from kb.file.book import Book, Row
-from kb.inference.assembly import Assembly, Casting, Dated, OwnNumber, Spot, kernel
-from kb.inference.posterior import MakerPosterior, World
+from kb.inference.assembly import Assembly, Casting, Dated, OwnNumber, Spot
+from kb.inference.posterior import MakerPosterior
 from kb.words.errors import QuestionError
 
 Floats = NDArray[np.float64]
 LIKELY = 100  # whole serials kept for the answer and for advice
-MOST_WORLDS = 512  # ways of placing marks that were read "somewhere on the unit"
-FAR_FROM_BEST = 1e-3  # with many such marks, one is not tried on components that it suits so much less than the best
+EVERYWHERE = 4  # marks read "somewhere on the unit" that are tried at every place
+FAR_FROM_BEST = 1e-3  # with more such marks, one is not tried on components that it suits so much less than the best ...
+MOST_LOOSE = 6  # ... and so many of them at most may be at several places: the work is threefold with each
 NEGLIGIBLE = 1e-16  # a block that the serial makes this much less likely than the best is weighed as a whole
 
 
@@ -69,6 +69,7 @@ class Weighing:
         self._vectors: dict[tuple[int, str], Floats] = {}
         self._dates: dict[tuple[int, str], tuple[Floats, float, float]] = {}
         self._assemblies: dict[object, Assembly] = {}
+        self._suiting: dict[tuple[int, str], tuple[dict[str, float], float]] = {}
 
     @cached_property
     def pieces(self) -> list[Piece]:
@@ -93,10 +94,10 @@ class Weighing:
             if top <= 0:
                 continue
             log_scale = math.log(top) + self._foreign(maker, spots, dates, own)
-            worlds, log_of_worlds = self._worlds(maker, frame, spots, dates, own)
+            assemblies, log_of_castings = self._castings(maker, frame, spots, dates, own)
             assembly_of = {c: row.assembly for c, row in frame.components.items()}
-            makers[maker] = MakerPosterior(base / top, worlds, assembly_of)
-            logs[maker] = log_scale + log_of_worlds
+            makers[maker] = MakerPosterior(base / top, assemblies, assembly_of)
+            logs[maker] = log_scale + log_of_castings
         known = {maker: logs[maker] + _log(float(posterior.mass.sum())) for maker, posterior in makers.items()}
         unknown = _log(self.assumptions.not_in_knowledge_base) + self._unknown_log(serial is not None, spots, dates, own)
         top_log = max([unknown, *known.values()])
@@ -109,9 +110,9 @@ class Weighing:
     def placed(self, posterior: UnitPosterior, maker: str, spot: int, at: Spot) -> MakerPosterior:
         """What is known of a maker's units, and that a mark read somewhere is at this place; to the scale that the posterior has."""
         spots, dates = (list(range(len(pieces))) for pieces in (self.question.spots, self.question.dates))
-        worlds, _ = self._worlds(maker, self.frames[maker], spots, dates, self._own_weights, {spot: at})
+        assemblies, _ = self._castings(maker, self.frames[maker], spots, dates, self._own_weights, {spot: at})
         whole = posterior.makers[maker]
-        return MakerPosterior(whole.base, worlds, whole.component_assembly)
+        return MakerPosterior(whole.base, assemblies, whole.component_assembly)
 
     # Serials
 
@@ -246,16 +247,19 @@ class Weighing:
         rate = self.assumptions.replaced_rate if self.replaced_rate is None else self.replaced_rate
         return log + (_log(self.dates.where_unknown([self.question.dates[i] for i in dates], rate)) if dates else 0.0)
 
-    def _worlds(
+    def _castings(
         self, maker: str, frame: MakerFrame, spots: list[int], dates: list[int], own: dict[str, Floats], at: Mapping[int, Spot] = MappingProxyType({})
-    ) -> tuple[tuple[World, ...], float]:
-        """The ways of placing the marks without a place, and the logarithm of the scale taken out of the likelihoods. at: where some are."""
+    ) -> tuple[dict[str, Assembly], float]:
+        """What was seen on the castings, by assembly, and the logarithm of the scale taken out of the likelihoods.
+
+        at: the place where some of the marks without one are.
+        """
         log = 0.0
-        seen: dict[Spot, tuple[int, ...]] = {}
+        placed: dict[Spot, tuple[int, ...]] = {}
         for i in spots:
             piece = self.question.spots[i]
             if maker in piece.spots:
-                seen[piece.spots[maker]] = (*seen.get(piece.spots[maker], ()), i)
+                placed[piece.spots[maker]] = (*placed.get(piece.spots[maker], ()), i)
                 log += _log(float(self.vector(i, piece.spots[maker][0]).max()))
         dated: dict[Spot, tuple[int, ...]] = {}
         for i in dates:
@@ -264,59 +268,63 @@ class Weighing:
                 dated[date.spots[maker]] = (*dated.get(date.spots[maker], ()), i)
                 log += _log(self._date(i, maker)[2])
         anywhere = [i for i in spots if self.question.spots[i].anywhere]
-        for i in anywhere:
-            log += _log(max(float(self.vector(i, c).max()) for c in frame.components) if frame.components else 0.0)
         if anywhere and not frame.places:
-            return (), -math.inf
-        choices = [[at[i]] if i in at else some for i, some in zip(anywhere, self._choices(frame, anywhere), strict=True)]
-        worlds = []
-        for chosen in product(*choices):
-            placed = dict(seen)
-            for i, spot in zip(anywhere, chosen, strict=True):
-                placed[spot] = (*placed.get(spot, ()), i)
-            worlds.append(World(len(frame.places) ** -len(anywhere) if anywhere else 1.0, self._assembled(maker, frame, placed, dated, own)))
-        return tuple(worlds), log
+            return {}, -math.inf
+        log += sum(_log(self._suits(i, maker)[1]) - math.log(len(frame.places)) for i in anywhere)
+        choices = self._choices(maker, frame, anywhere) | {i: [spot] for i, spot in at.items()}
+        for i, (one, *others) in choices.items():
+            if not others:
+                placed[one] = (*placed.get(one, ()), i)
+        loose = {i: frozenset(component for component, _ in some) for i, some in choices.items() if len(some) > 1}
+        return self._assembled(maker, frame, placed, loose, dated, own), log
 
-    def _choices(self, frame: MakerFrame, anywhere: list[int]) -> list[list[Spot]]:
-        """For each mark without a place the places it may be on: all of them, or where that is too many those it suits by far best.
+    def _suits(self, spot: int, maker: str) -> tuple[dict[str, float], float]:
+        """component -> the most that a mark without a place weighs there, and the greatest of them."""
+        if (spot, maker) not in self._suiting:
+            suits = {c: float(self.vector(spot, c).max()) for c in self.frames[maker].components}
+            self._suiting[spot, maker] = (suits, max(suits.values(), default=0.0))
+        return self._suiting[spot, maker]
+
+    def _choices(self, maker: str, frame: MakerFrame, anywhere: list[int]) -> dict[int, list[Spot]]:
+        """For each mark without a place the places it may be on: all of them, or of many marks those that each suits by far best.
 
         Raises:
-            QuestionError: too many marks may be in too many places.
+            QuestionError: too many marks may be in several places.
         """
-        if len(frame.places) ** len(anywhere) <= MOST_WORLDS:
-            return [list(frame.places) for _ in anywhere]
-        choices = []
+        if len(anywhere) <= EVERYWHERE:
+            return dict.fromkeys(anywhere, frame.places)
+        choices = {}
         for i in anywhere:
-            suits = {c: float(self.vector(i, c).max()) for c in frame.components}
-            choices.append([spot for spot in frame.places if suits[spot[0]] >= FAR_FROM_BEST * max(suits.values())])
-        if math.prod(map(len, choices)) > MOST_WORLDS:
-            text = self.question.spots[max(zip(choices, anywhere, strict=True), key=lambda choice: len(choice[0]))[1]].text
-            raise QuestionError(f'Too many marks may be in too many places; "{text}" in the most.', f'Say where it is read: "COMPONENT={text}".')
+            suits, best = self._suits(i, maker)
+            choices[i] = [spot for spot in frame.places if suits[spot[0]] >= FAR_FROM_BEST * best]
+        if sum(len(some) > 1 for some in choices.values()) > MOST_LOOSE:
+            text = self.question.spots[max(choices, key=lambda i: len(choices[i]))].text
+            raise QuestionError(f'Too many marks may be in several places; "{text}" in the most.', f'Say where it is read: "COMPONENT={text}".')
         return choices
 
     def _assembled(
-        self, maker: str, frame: MakerFrame, placed: dict[Spot, tuple[int, ...]], dated: dict[Spot, tuple[int, ...]], own: dict[str, Floats]
+        self,
+        maker: str,
+        frame: MakerFrame,
+        placed: dict[Spot, tuple[int, ...]],
+        loose: dict[int, frozenset[str]],
+        dated: dict[Spot, tuple[int, ...]],
+        own: dict[str, Floats],
     ) -> dict[str, Assembly]:
+        """loose: marks without a place, and the components on which each may be."""
         built = {}
         for name, components in frame.assemblies.items():
             mine = tuple((spot, pieces) for spot, pieces in placed.items() if spot[0] in components)
             numbered = frame.own[name].component_id if name in frame.own else None
             of_dates = tuple((spot, pieces) for spot, pieces in dated.items() if spot[0] in components)
-            key = (maker, name, mine, of_dates, numbered in own)
+            key = (maker, name, mine, tuple(loose.items()), of_dates, numbered in own)
             if key not in self._assemblies:
-                self._assemblies[key] = self._assembly(frame, name, dict(mine), dict(of_dates), own.get(numbered) if numbered else None)
+                castings = tuple(self._casting(frame, component, dict(mine), loose, dict(of_dates)) for component in components)
+                self._assemblies[key] = self._assembly(frame, name, castings, own.get(numbered) if numbered else None)
             built[name] = self._assemblies[key]
         return built
 
-    def _assembly(
-        self,
-        frame: MakerFrame,
-        name: str,
-        placed: dict[Spot, tuple[int, ...]],
-        dated: dict[Spot, tuple[int, ...]],
-        own_reading: Floats | None,
-    ) -> Assembly:
-        castings = tuple(self._casting(frame, component, placed, dated) for component in frame.assemblies[name])
+    def _assembly(self, frame: MakerFrame, name: str, castings: tuple[Casting, ...], own_reading: Floats | None) -> Assembly:
         number = None
         if name in frame.own:
             own = frame.own[name]
@@ -324,21 +332,31 @@ class Weighing:
             number = OwnNumber(own.group, transition, np.ones(len(own.x.units)) if own_reading is None else own_reading)
         return Assembly(castings, frame.u.share, self.assumptions.swapped_assembly, number)
 
-    def _casting(self, frame: MakerFrame, component: str, placed: dict[Spot, tuple[int, ...]], dated: dict[Spot, tuple[int, ...]]) -> Casting:
+    def _casting(
+        self,
+        frame: MakerFrame,
+        component: str,
+        placed: dict[Spot, tuple[int, ...]],
+        loose: dict[int, frozenset[str]],
+        dated: dict[Spot, tuple[int, ...]],
+    ) -> Casting:
         row = frame.components[component]
-        variants = self.book.variants_of.get(component, [])
-        share = np.array([1.0 if v.service_share is None else v.service_share for v in variants])
-        share = share / share.sum() if share.sum() else np.full(len(share), 1 / max(1, len(share)))
+        nothing = np.ones(len(self.book.variants_of.get(component, ())) + 1)
         seen = {}
         for place in row.places:
-            seen[place] = np.ones(len(variants) + 1)
+            seen[place] = nothing
             for i in placed.get((component, place), ()):
-                piece, vector = self.question.spots[i], self.vector(i, component)
-                top = max(float(self.vector(i, c).max()) for c in frame.components) if piece.anywhere else float(vector.max())
-                seen[place] = seen[place] * (vector / top if top else vector)
-        fitted = kernel(share, self.rate(row), self.assumptions.unrecorded_variant)
+                seen[place] = seen[place] * self._scaled(i, component, frame.maker_id)
+        marks = tuple(self._scaled(i, component, frame.maker_id) if component in where else 0.0 * nothing for i, where in loose.items())
         dates = {place: self._dated(frame, row, dated[component, place]) for place in row.places if (component, place) in dated}
-        return Casting(component, lambda: frame.as_built(component), fitted, seen, frame.by_own_number(component), dates)
+        fitted = frame.fitted(component, self.rate(row))
+        return Casting(component, lambda: frame.as_built(component), fitted, seen, frame.by_own_number(component), dates, marks)
+
+    def _scaled(self, spot: int, component: str, maker: str) -> Floats:
+        """(V+1,) as `vector`, so that the greatest is 1: of this component, or of all where the mark may be on any."""
+        vector = self.vector(spot, component)
+        top = self._suits(spot, maker)[1] if self.question.spots[spot].anywhere else float(vector.max())
+        return vector / top if top else vector
 
     def _dated(self, frame: MakerFrame, component: Row, dates: tuple[int, ...]) -> Dated:
         in_time, later = np.ones(1), 1.0

@@ -7,6 +7,7 @@ import pytest
 
 from kb import Evidence, KnowledgeBase
 from kb.words.answers import Fit, Identification
+from kb.words.errors import QuestionError
 
 # (component, last old serial, old variant, first new serial, new variant): change-overs that the evidence has settled
 SETTLED = [
@@ -142,3 +143,16 @@ def test_a_quantity_that_depends_on_the_casting_is_check_first(mills: KnowledgeB
     entry = at(mills.fits("PE-124", Evidence(serial="C1642")), "cylinder-head")
     assert entry.verdict == "check first" and entry.probability > 0.9
     assert "6 or 4" in entry.because[-1] and "nuts" in entry.check_next[0].check
+
+
+def test_many_marks_without_a_place_are_answered_while_they_tell_where_they_are(mills: KnowledgeBase) -> None:
+    """Of more than four each is tried where it suits best only: marks of one component each say what they say in their places."""
+    marks = {"saw-flange": "V3307", "brake-band": "V4416", "feed-cam": "V5523", "carriage": "V7742", "drive-pulley": "V8034"}
+    loose, placed = mills.identify(Evidence(marks=list(marks.values()))), mills.identify(Evidence(marks=marks))
+    assert loose.units[0].name == placed.units[0].name
+    variants = {entry.component: entry.variant for entry in placed.fitted}
+    assert {entry.component: entry.variant for entry in loose.fitted} == variants
+    for mine, theirs in zip(loose.fitted, placed.fitted, strict=True):
+        assert mine.probability == pytest.approx(theirs.probability, abs=0.02)
+    with pytest.raises(QuestionError, match="Too many marks may be in several places"):
+        mills.identify(Evidence(marks=[f"V?{digit}??" for digit in range(7)]))

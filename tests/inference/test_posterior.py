@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from kb.inference.assembly import Assembly, Casting, Dated, OwnNumber, kernel
-from kb.inference.posterior import MakerPosterior, World
+from kb.inference.posterior import MakerPosterior
 
 RNG = np.random.default_rng(7)
 U, X = 3, 4  # cells of units, cells of own numbers
@@ -39,7 +39,7 @@ def maker(dates: dict[str, dict[str, Dated]] | None = None) -> MakerPosterior:
 
     engine = Assembly((casting("head"), casting("case")), DONORS, SWAPPED, OwnNumber(GROUP, TRANSITION, READING))
     frame = Assembly((casting("cover"),), DONORS, SWAPPED)
-    return MakerPosterior(BASE, (World(1.0, {"engine": engine, "frame": frame}),), ASSEMBLY)
+    return MakerPosterior(BASE, {"engine": engine, "frame": frame}, ASSEMBLY)
 
 
 SPOTS = [(c, p) for c in PLACES for p in PLACES[c]]
@@ -148,5 +148,35 @@ def test_figures_of_exact_elimination() -> None:
     seen = np.array([0.1 * 0.1, 0.9 * 0.7, 0.0])
     case = Casting("case", lambda: built, fitted, {"": seen})
     base = np.array([0.2, 0.5, 0.3]) * np.array([0.02, 0.3, 0.6])
-    posterior = MakerPosterior(base, (World(1.0, {"a": Assembly((case,), np.full(3, 1 / 3), 0.0)}),), {"case": "a"})
+    posterior = MakerPosterior(base, {"a": Assembly((case,), np.full(3, 1 / 3), 0.0)}, {"case": "a"})
     assert posterior.mass / posterior.mass.sum() == pytest.approx([0.00099785, 0.34297918, 0.65602297], abs=5e-9)
+
+
+@pytest.mark.parametrize("marks", [1, 2, 3])
+def test_a_mark_read_somewhere_is_summed_over_its_places(marks: int) -> None:
+    """Against putting every mark on every place in turn, with dates, an own number and what else was seen there."""
+    loose = {c: tuple(RNG.random(VARIANTS[c] + 1) for _ in range(marks)) for c in PLACES}
+    dates = {"head": {"left": Dated(0.7, RNG.random(U), 0.3)}}
+
+    def posterior(put: tuple[tuple[str, str], ...] | None) -> MakerPosterior:
+        def casting(c: str) -> Casting:
+            seen = {p: SEEN[c, p] * np.prod([loose[c][i] for i, spot in enumerate(put or ()) if spot == (c, p)], axis=0) for p in PLACES[c]}
+            return Casting(c, lambda: BUILT[c], KERNEL[c], seen, BY_OWN[c], dates.get(c, {}), loose[c] if put is None else ())
+
+        engine = Assembly((casting("head"), casting("case")), DONORS, SWAPPED, OwnNumber(GROUP, TRANSITION, READING))
+        frame = Assembly((casting("cover"),), DONORS, SWAPPED)
+        return MakerPosterior(BASE, {"engine": engine, "frame": frame}, ASSEMBLY)
+
+    ours, each = posterior(None), [posterior(put) for put in product(SPOTS, repeat=marks)]
+    parts, numbers = np.array([[1.0, 0, 1], [0, 1.0, 0]]), np.array([[1.0, 0, 1, 0], [0, 1.0, 0, 1]])
+    assert ours.mass == pytest.approx(sum(one.mass for one in each), rel=1e-10)
+    assert ours.original(("head", "left")) == pytest.approx(sum(one.original(("head", "left")) for one in each), rel=1e-10)
+    for spot in SPOTS:
+        for of in ("fitted", "built", "kept"):
+            expected = sum(getattr(one.totals(spot, parts), of) for one in each)
+            assert getattr(ours.totals(spot, parts), of) == pytest.approx(expected, rel=1e-10)
+    for table in (
+        lambda one: one.table([("cover", ""), ("case", ""), ("head", "right")], x_of="engine", x_parts=numbers),
+        lambda one: one.table([("head", ""), ("cover", ""), ("case", "")], built=True),
+    ):
+        assert table(ours) == pytest.approx(sum(map(table, each)), rel=1e-10)

@@ -14,7 +14,7 @@ from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 
 from kb.inference.assembly import Assembly, Casting, OwnNumber, kernel
-from kb.inference.posterior import MakerPosterior, World
+from kb.inference.posterior import MakerPosterior
 
 Table = NDArray[np.float64]
 CELLS, NUMBERS = 3, 3
@@ -51,7 +51,7 @@ def ours(unit: Unit) -> MakerPosterior:
     own = OwnNumber(np.arange(CELLS), unit.number, unit.number_read)
     engine = Assembly((casting("head"), casting("case")), unit.donors, unit.swapped, own)
     frame = Assembly((casting("cover"),), unit.donors, unit.swapped)
-    return MakerPosterior(unit.prior * unit.serial, (World(1.0, {"engine": engine, "frame": frame}),), ASSEMBLY)
+    return MakerPosterior(unit.prior * unit.serial, {"engine": engine, "frame": frame}, ASSEMBLY)
 
 
 def theirs(unit: Unit) -> VariableElimination:
