@@ -59,7 +59,9 @@ class Assumptions:
 
     # Change-overs (section 5).
     grade_reliability: Mapping[str, float] = _table(A=0.99, B=0.95, C=0.85, D=0.60)
-    mixed_width: Mapping[int, float] = field(default_factory=lambda: MappingProxyType({0: 0.7, 10: 0.1, 50: 0.1, 200: 0.1}))
+    mixed_width: Mapping[int, float] = field(
+        default_factory=lambda: MappingProxyType({0: 0.7, 10: 0.1, 50: 0.1, 200: 0.09, 800: 0.01})
+    )
     claimed_width_weight: float = 0.7  # a width that a source states joins the prior with this weight
     claim_spread_least: float = 2.0  # a wrong serial is wrong by a few numbers (a slip) ...
     claim_spread_share: float = 0.005  # ... or by some half per cent of the units concerned

@@ -49,6 +49,7 @@ def standing(posterior: Posterior, claim: Claim, found: Bracket, assumptions: As
 
 def replaced(posterior: Posterior, sightings: Sightings) -> Floats:
     """P(what was seen is a replacement), shape (sightings,), in the order of `sightings`."""
+    posterior = posterior.possible
     bins = slice(*posterior.span)
     first, last, mass = posterior.first[bins], posterior.last[bins], posterior.joint[bins]
     nothing = np.zeros((1, len(posterior.widths)))

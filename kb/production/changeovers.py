@@ -21,6 +21,7 @@ EXACT_UP_TO = 4096  # units; every order a bin
 LARGEST_CHANGE = 0.01  # of the logarithm of the weight inside a bin that matters
 SMALLEST_MASS = 1e-10  # of a bin that matters
 NOTHING = 1e-15  # mass on one side that is lost in rounding
+NO_LENGTH = 1e-13  # mass of a length of the mixed stretch that is ruled out
 MOST_BINS = 400_000
 MOST_PARTS = 32  # into which a bin is split at once
 MOST_KNOTS = 500  # sightings up to which their orders are ends of bins from the start
@@ -110,15 +111,22 @@ class Posterior:
         of = np.repeat(np.arange(len(parts)), parts)
         return Posterior(self.n, first, last, self.widths, self.log_mass[of] + np.log((last - first + 1) / self.size[of])[:, None])
 
+    @cached_property
+    def possible(self) -> "Posterior":
+        """The same without the lengths of the mixed stretch that are ruled out: a long one costs much, and sightings mostly do rule it out."""
+        kept = self.of_widths() >= NO_LENGTH
+        return self if kept.all() else Posterior(self.n, self.first, self.last, self.widths[kept], self.log_mass[:, kept])
+
     def passed(self, order: Orders) -> Floats:
         """P(the unit at each order was built new), the mean of R(s; b, w); shape (m,).
 
         For one w, the b up to s - w count in full and those in (s - w, s] by (s - b + 1) / (w + 1): sums of P(b) and of b P(b).
         """
-        low, high = int(self.first[self.span[0]]), int(self.last[self.span[1] - 1])
-        result = (order >= high + int(self.widths[-1])).astype(np.float64)
-        between = (low <= order) & (order < high + int(self.widths[-1]))
-        result[between] = self._passed(order[between])
+        posterior = self.possible
+        low, high = int(self.first[self.span[0]]), int(self.last[self.span[1] - 1]) + int(posterior.widths[-1])
+        result = (order >= high).astype(np.float64)
+        between = (low <= order) & (order < high)
+        result[between] = posterior._passed(order[between])
         return result
 
     @cached_property

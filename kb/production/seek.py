@@ -6,12 +6,13 @@ of the new side, or neither (Cover and Thomas, Elements of Information Theory, 2
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from kb.production.changeovers import EXACT_UP_TO, Posterior
 from kb.production.claims import Floats, Orders
-from kb.production.sightings import built_new, mean_built_new
+from kb.production.sightings import mean_built_new
 
 AT_ONCE = 16  # candidates, by the most they can promise
 STEPS = 65
@@ -85,6 +86,7 @@ class _Sought:
     """
 
     def __init__(self, posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]], known: Orders) -> None:
+        posterior = posterior.possible
         start, stop = posterior.span
         few = posterior.last[stop - 1] - posterior.first[start] < EXACT_UP_TO
         posterior = posterior if few else posterior.narrowed(HEAVIEST_BIN)
@@ -99,7 +101,7 @@ class _Sought:
             self.first = self.last = np.arange(self.first[0], self.last[-1] + 1)
             joint = np.repeat(joint / size[:, None], size, axis=0)
         self.mass = joint.sum(axis=1)
-        self.of_width = joint / np.maximum(self.mass, 1e-300)[:, None]
+        self.of_width: Floats = joint / np.maximum(self.mass, 1e-300)[:, None]
         self.below = np.concatenate([[0.0], self.mass.cumsum()])
         self.sure_old, self.sure_new = outcomes.entropy(np.array([0.0, 1.0])).tolist()
 
@@ -128,22 +130,31 @@ class _Sought:
                     best = Seek(order, gain)
         return best
 
+    @cached_property
+    def _over(self) -> Floats:
+        """P(the mixed stretch is one of the k shortest | b), shape (k = 0..W, bins)."""
+        return np.concatenate([np.zeros((1, len(self.mass))), self.of_width.T.cumsum(axis=0)])
+
+    @cached_property
+    def _rising(self) -> Floats:
+        """By how much P(new) rises with each unit while only the k shortest are over, given b; shape (k = 0..W, bins)."""
+        step = self.of_width / (self.posterior.widths + 1)
+        return np.concatenate([step[:, ::-1].T.cumsum(axis=0)[::-1], np.zeros((1, len(self.mass)))])
+
     def _remaining(self, orders: Orders) -> Floats:
         """H(O | b) for each order."""
         start = self.last.searchsorted(orders - self.reach, side="right")
         stop = self.first.searchsorted(orders, side="right")
         result = self.below[start] * self.sure_new + (self.below[-1] - self.below[stop]) * self.sure_old
         s, widths = orders[:, None], self.posterior.widths
-        if self.single:  # the bin so many units before the order, and what was built by then
-            steps = np.arange(self.reach)
-            bins = s - self.low - steps
-            inside = (bins >= 0) & (bins < len(self.first))
-            bins = np.where(inside, bins, 0)
-            passed = np.einsum("sdw,dw->sd", self.of_width[bins], built_new(steps[:, None], 0, widths))
+        steps = np.arange(int((stop - start).max(initial=0)))
+        inside = steps < (stop - start)[:, None]
+        bins = np.minimum(start[:, None] + steps, len(self.first) - 1)
+        if self.single:
+            since = np.maximum(s - self.low - bins, 0)
+            over = widths.searchsorted(since, side="right")  # so many of the lengths
+            passed = self._over[over, bins] + (since + 1) * self._rising[over, bins]
         else:
-            steps = np.arange(int((stop - start).max(initial=0)))
-            inside = steps < (stop - start)[:, None]
-            bins = np.minimum(start[:, None] + steps, len(self.first) - 1)
             first, last, of_width = self.first[bins], self.last[bins], self.of_width[bins]
             passed = np.zeros(bins.shape)
             for column, width in enumerate(widths.tolist()):

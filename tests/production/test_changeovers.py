@@ -227,9 +227,9 @@ def test_the_mixed_stretch(s: int, first: int, more: int, w: int) -> None:
 
 
 @pytest.mark.parametrize(("claimed", "expected"), [
-    ([], {0: 0.7, 10: 0.1, 50: 0.1, 200: 0.1}),
-    ([37], {0: 0.7 / 1.7, 10: 0.1 / 1.7, 37: 0.7 / 1.7, 50: 0.1 / 1.7, 200: 0.1 / 1.7}),
-    ([50, 50], {0: 0.7 / 1.6, 10: 0.1 / 1.6, 50: 0.7 / 1.6, 200: 0.1 / 1.6}),
+    ([], {0: 0.7, 10: 0.1, 50: 0.1, 200: 0.09, 800: 0.01}),
+    ([37], {0: 0.7 / 1.7, 10: 0.1 / 1.7, 37: 0.7 / 1.7, 50: 0.1 / 1.7, 200: 0.09 / 1.7, 800: 0.01 / 1.7}),
+    ([50, 50], {0: 0.7 / 1.6, 10: 0.1 / 1.6, 50: 0.7 / 1.6, 200: 0.09 / 1.6, 800: 0.01 / 1.6}),
 ])  # fmt: skip
 def test_widths_that_a_source_states(claimed: list[int], expected: dict[int, float]) -> None:
     assert width_prior(claimed, USUAL) == pytest.approx(expected)
