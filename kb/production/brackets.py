@@ -49,9 +49,7 @@ def standing(posterior: Posterior, claim: Claim, found: Bracket, assumptions: As
 
 def replaced(posterior: Posterior, sightings: Sightings) -> Floats:
     """P(what was seen is a replacement), shape (sightings,), in the order of `sightings`."""
-    posterior = posterior.possible
-    bins = slice(*posterior.span)
-    first, last, mass = posterior.first[bins], posterior.last[bins], posterior.joint[bins]
+    first, last, mass = posterior.first, posterior.last, posterior.joint
     nothing = np.zeros((1, len(posterior.widths)))
     before = np.concatenate([nothing, mass.cumsum(axis=0)])
     after = np.concatenate([mass[::-1].cumsum(axis=0)[::-1], nothing])
@@ -75,13 +73,13 @@ def _shortest(posterior: Posterior, wanted: float) -> tuple[int, int]:
     The mass of a stretch of fixed length changes linearly with its start except where an end passes the end of a bin. So a
     shortest stretch begins with a bin or ends with one, and the lowest of that length is found on a line between two such.
     """
-    first, last = (end[slice(*posterior.span)] for end in (posterior.first, posterior.last))
+    first, last = posterior.first, posterior.last
     upper = _least(posterior, np.minimum(posterior.up_to(first - 1) + wanted, 1.0))
     lower = _greatest(posterior, np.maximum(posterior.up_to(last) - wanted, 0.0))
     enough = posterior.up_to(upper) - posterior.up_to(first - 1) >= wanted - ROUNDING
     lengths = np.concatenate([(upper - first)[enough], (last - lower)[posterior.up_to(last) >= wanted - ROUNDING]])
     length = int(lengths.min())
-    starts = np.unique(np.concatenate([first, last + 1, last - length, last - length + 1]))
+    starts = np.sort(np.concatenate([first, last + 1, last - length, last - length + 1]))
     starts = starts[(starts >= 0) & (starts + length <= posterior.n)]
     held = posterior.up_to(starts + length) - posterior.up_to(starts - 1)
     at = int(np.flatnonzero(held >= min(wanted, held.max()))[0])

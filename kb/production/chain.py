@@ -39,6 +39,7 @@ class Chain:
 
     def __init__(self, posteriors: Sequence[Posterior]) -> None:
         """Bring all onto common bins and add up from both sides."""
+        posteriors = [posteriors[0].possible()] if len(posteriors) == 1 else posteriors  # no other rules in what it rules out
         self.n = posteriors[0].n
         self.first, self.last = _common_bins(posteriors)
         self.size: Orders = self.last - self.first + 1
@@ -121,7 +122,7 @@ class Chain:
             return self._posteriors[0]
         joint = self._forward[k] + self._backward[k] - self._log_after[0][0]
         log_mass = joint[:, None] + np.log(np.maximum(self._of_width[k], np.finfo(np.float64).tiny))
-        return Posterior(self.n, self.first, self.last, self._widths[k], log_mass)
+        return Posterior(self.n, self.first, self.last, self._widths[k], log_mass).possible()
 
     def stage(self, orders: Orders, without: Without | None = None) -> Floats:
         """P(the unit at an order was built after passing the first k change-overs), k = 0..K: R_1 R_2 ... R_k on average.
@@ -146,8 +147,7 @@ class Chain:
         Per width, those b are looked at for which the unit is neither surely old nor surely new, (s - w, s]; what lies before and after is summed up.
         """
         posterior = self._posteriors[0]
-        bins = slice(*posterior.span)
-        first, last, joint = self.first[bins], self.last[bins], posterior.joint[bins]
+        first, last, joint = self.first, self.last, posterior.joint
         old, new = without.at_old[:, :, 0], without.at_new[:, :, 0]
         before = np.concatenate([np.zeros((1, joint.shape[1])), joint.cumsum(axis=0)])
         after = np.concatenate([joint[::-1].cumsum(axis=0)[::-1], np.zeros((1, joint.shape[1]))])

@@ -1,9 +1,9 @@
 """Change-overs: when a component changed, by all that is claimed and all that was seen.
 
 Unknown are b, the order of the first new unit (0..n; n: not yet changed), and w, the length of the mixed stretch while old
-stock was used up. The posterior is kept on bins of b, uniform inside a bin, times the possible w. Up to 4096 units every order
+stock was used up. The posterior is kept on bins of b, uniform inside a bin, times the possible w. Up to 8192 units every order
 is a bin of its own and nothing is approximated; beyond that a bin is split until the logarithm of the weight changes by at most
-.01 inside, unless the bin weighs nothing. So 10**9 units cost what a few thousand do. Formulas: docs/model.md, section 5.
+.01 inside, unless the bin weighs nothing. So 10**9 units cost what ten thousand do. Formulas: docs/model.md, section 5.
 """
 
 from collections.abc import Mapping, Sequence
@@ -17,10 +17,10 @@ from kb.assumptions import Assumptions
 from kb.production.claims import Claim, Floats, Orders, knots, log_weight
 from kb.production.sightings import Seen, Sightings
 
-EXACT_UP_TO = 4096  # units; every order a bin
+EXACT_UP_TO = 8192  # units; every order a bin
 LARGEST_CHANGE = 0.01  # of the logarithm of the weight inside a bin that matters
 SMALLEST_MASS = 1e-10  # of a bin that matters
-NOTHING = 1e-15  # mass on one side that is lost in rounding
+NOTHING = 1e-15  # mass of the orders on one side that are ruled out
 NO_LENGTH = 1e-13  # mass of a length of the mixed stretch that is ruled out
 MOST_BINS = 400_000
 MOST_PARTS = 32  # into which a bin is split at once
@@ -33,7 +33,7 @@ class Posterior:
 
     Attributes:
         n: units concerned.
-        first, last: shape (bins,), the orders of each bin, rising and without gaps from 0 to n.
+        first, last: shape (bins,), the orders of each bin, rising and without gaps; b lies in one of them, and all of them in 0..n.
         widths: shape (W,), rising.
         log_mass: shape (bins, W), natural logarithm of the probability of a bin and a width; sums to 1 outside the logarithm.
     """
@@ -80,7 +80,7 @@ class Posterior:
     def up_to(self, order: Orders) -> Floats:
         """P(b <= order), any shape."""
         if self.single:
-            exact: Floats = self._below[np.minimum(np.maximum(order + 1, 0), self.n + 1)]
+            exact: Floats = self._below[np.minimum(np.maximum(order + 1 - self.first[0], 0), len(self.first))]
             return exact
         at = np.minimum(self.last.searchsorted(order, side="left"), len(self.last) - 1)
         part = np.minimum(np.maximum((order - self.first[at] + 1) / self.size[at], 0.0), 1.0)
@@ -89,18 +89,17 @@ class Posterior:
 
     @cached_property
     def _sums(self) -> tuple[int, Floats, Floats, Floats]:
-        """For `passed`, of the bins that hold mass: the origin of moments, the density, and the sums of mass and moment before each bin.
+        """For `passed`: the origin of moments, the density, and the sums of mass and moment before each bin.
 
         The density has the shape (W, bins), the sums (W, bins + 1).
         """
-        bins = slice(*self.span)
-        joint, size = self.joint[bins].T, self.size[bins]
+        joint = self.joint.T
         origin = int(self.first[int(self.mass.argmax())])  # near the mass, so that differences keep their digits
-        middle = (self.first[bins] + self.last[bins]) / 2 - origin
+        middle = (self.first + self.last) / 2 - origin
         mass, moment = (np.zeros((len(self.widths), joint.shape[1] + 1)) for _ in range(2))
         joint.cumsum(axis=1, out=mass[:, 1:])
         (joint * middle).cumsum(axis=1, out=moment[:, 1:])
-        return origin, joint / size, mass, moment
+        return origin, joint / self.size, mass, moment
 
     def narrowed(self, heaviest: float) -> "Posterior":
         """The same with every bin of more mass than that divided, as far as it has orders."""
@@ -111,36 +110,32 @@ class Posterior:
         of = np.repeat(np.arange(len(parts)), parts)
         return Posterior(self.n, first, last, self.widths, self.log_mass[of] + np.log((last - first + 1) / self.size[of])[:, None])
 
-    @cached_property
     def possible(self) -> "Posterior":
-        """The same without the lengths of the mixed stretch that are ruled out: a long one costs much, and sightings mostly do rule it out."""
-        kept = self.of_widths() >= NO_LENGTH
-        return self if kept.all() else Posterior(self.n, self.first, self.last, self.widths[kept], self.log_mass[:, kept])
+        """The same without what is ruled out: orders before and after all others, and lengths of the mixed stretch.
+
+        Whoever knows all that is known keeps this one: it is mostly small, and a long stretch, which costs most, is mostly ruled out.
+        """
+        start = int(np.searchsorted(self._below[1:], NOTHING))
+        after = np.cumsum(self.mass[::-1])[::-1]
+        bins = slice(start, max(int(np.searchsorted(-after, -NOTHING)), start + 1))
+        kept = self.joint[bins].sum(axis=0) >= NO_LENGTH
+        return Posterior(self.n, self.first[bins].copy(), self.last[bins].copy(), self.widths[kept], self.log_mass[bins, kept])
 
     def passed(self, order: Orders) -> Floats:
         """P(the unit at each order was built new), the mean of R(s; b, w); shape (m,).
 
         For one w, the b up to s - w count in full and those in (s - w, s] by (s - b + 1) / (w + 1): sums of P(b) and of b P(b).
         """
-        posterior = self.possible
-        low, high = int(self.first[self.span[0]]), int(self.last[self.span[1] - 1]) + int(posterior.widths[-1])
+        low, high = int(self.first[0]), int(self.last[-1] + self.widths[-1])
         result = (order >= high).astype(np.float64)
         between = (low <= order) & (order < high)
-        result[between] = posterior._passed(order[between])
+        result[between] = self._passed(order[between])
         return result
-
-    @cached_property
-    def span(self) -> tuple[int, int]:
-        """Bins start..stop - 1 that hold all the mass but what is lost in rounding."""
-        start = int(np.searchsorted(self._below[1:], NOTHING))
-        after = np.cumsum(self.mass[::-1])[::-1]
-        return start, max(int(np.searchsorted(-after, -NOTHING)), start + 1)
 
     def _passed(self, order: Orders) -> Floats:
         origin, density, mass, moment = self._sums
         result = np.zeros(len(order))
-        bins = slice(*self.span)
-        first, last, size = self.first[bins], self.last[bins], self.size[bins]
+        first, last, size = self.first, self.last, self.size
         after = np.minimum(order + 1 - first[0], len(first))  # where every bin is one order, the sums up to an order stand at the order
         for column, width in enumerate(self.widths.tolist()):
             if self.single:
@@ -189,7 +184,7 @@ def estimate(n: int, claims: Sequence[Claim], seen: Sequence[Seen] | Sightings, 
     weight = _Weight(n, claims, sightings, width_prior(widths, assumptions), assumptions)
     if n <= EXACT_UP_TO:
         orders = np.arange(n + 1, dtype=np.int64)
-        return posterior_of(n, orders, orders, weight.widths, weight.of_each(orders))
+        return posterior_of(n, orders, orders, weight.widths, weight.of_each())
     bins = _adapted(weight)
     return posterior_of(n, bins.first, bins.last, weight.widths, bins.log_mass)
 
@@ -227,12 +222,13 @@ class _Weight:
         self.widths: Orders = np.array(list(prior), dtype=np.int64)
         self.log_prior: Floats = np.log(np.array(list(prior.values())))
 
-    def of_each(self, orders: Orders) -> Floats:
-        """The logarithm of the weight of single orders, shape (orders, W)."""
+    def of_each(self) -> Floats:
+        """The logarithm of the weight of every single order, shape (n + 1, W)."""
+        orders = np.arange(self.n + 1, dtype=np.int64)
         weight = np.zeros(len(orders))
         for claim in self.claims:
             weight += log_weight(claim, orders, self.n, self.assumptions)
-        total: Floats = self.sightings.log_likelihood_at(orders, self.widths) + weight[:, None] + self.log_prior
+        total: Floats = self.sightings.log_likelihood_of_each(self.n, self.widths) + weight[:, None] + self.log_prior
         return total
 
     def of(self, first: Orders, last: Orders) -> _Bins:
@@ -255,8 +251,7 @@ def _adapted(weight: _Weight) -> _Bins:
     """Split what weighs something and changes, until nothing is left to split."""
     ends = {0, weight.n, *knots(weight.claims)}
     if len(weight.sightings.order) <= MOST_KNOTS:
-        for width in weight.widths:
-            ends.update((weight.sightings.order + 1).tolist(), (weight.sightings.order - width + 1).tolist())
+        ends.update((weight.sightings.order + 1).tolist())  # where what they say leaps, as it does at no other end of a stretch
     first = np.array(sorted(end for end in ends if 0 <= end <= weight.n), dtype=np.int64)
     bins = weight.of(first, np.append(first[1:] - 1, weight.n))
     while len(bins.first) < MOST_BINS:

@@ -158,7 +158,7 @@ def _estimate(
     units, of_change = lineage.concerned.count, counted.of_change
     posteriors = [estimate(units, change.claims, of_change[k], change.widths, assumptions) for k, change in enumerate(lineage.changes)]
     chain = Chain(posteriors)
-    seen_already = lineage.concerned.held(np.unique(np.array(known, dtype=np.int64)))
+    seen_already = lineage.concerned.held(np.array(sorted(set(known)), dtype=np.int64))
     changes = [_change_over(lineage, k, chain, counted, seen_already, service, unknown, assumptions) for k in range(len(chain))]
     return Estimated(lineage, chain, of_change), changes
 

@@ -80,21 +80,18 @@ def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int
 
 
 class _Sought:
-    """What every order promises. Only the bins that hold any mass are looked at: units before `low` are surely old, those from `high` on new.
+    """What every order promises. Units before `low` are surely old, those from `high` on new.
 
     `single`: these are few orders, so every order is a bin of its own.
     """
 
     def __init__(self, posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int, int]], known: Orders) -> None:
-        posterior = posterior.possible
-        start, stop = posterior.span
-        few = posterior.last[stop - 1] - posterior.first[start] < EXACT_UP_TO
+        few = posterior.last[-1] - posterior.first[0] < EXACT_UP_TO
         posterior = posterior if few else posterior.narrowed(HEAVIEST_BIN)
         self.posterior, self.outcomes, self.known = posterior, outcomes, known
         self.stretches: Orders = np.array(stretches, dtype=np.int64).reshape(-1, 2)
         self.reach = int(posterior.widths[-1])
-        bins = slice(*posterior.span)
-        self.first, self.last, joint, size = posterior.first[bins], posterior.last[bins], posterior.joint[bins], posterior.size[bins]
+        self.first, self.last, joint, size = posterior.first, posterior.last, posterior.joint, posterior.size
         self.low, self.high = int(self.first[0]), int(self.last[-1]) + self.reach
         self.single = bool(few)
         if few and not posterior.single:
@@ -131,34 +128,40 @@ class _Sought:
         return best
 
     @cached_property
-    def _over(self) -> Floats:
-        """P(the mixed stretch is one of the k shortest | b), shape (k = 0..W, bins)."""
-        return np.concatenate([np.zeros((1, len(self.mass))), self.of_width.T.cumsum(axis=0)])
-
-    @cached_property
-    def _rising(self) -> Floats:
-        """By how much P(new) rises with each unit while only the k shortest are over, given b; shape (k = 0..W, bins)."""
-        step = self.of_width / (self.posterior.widths + 1)
-        return np.concatenate([step[:, ::-1].T.cumsum(axis=0)[::-1], np.zeros((1, len(self.mass)))])
+    def _around(self) -> tuple[Floats, Floats, Floats]:
+        """Of every order, with `reach` empty ones before and after: P(b); P(the mixed stretch is one of the k shortest | b); and by how much P(new)
+        rises with each unit while those are over and the others are not. The last two have the shape (k = 0..W, orders).
+        """
+        edge = (self.reach, self.reach)
+        of_width = self.of_width.T
+        step = of_width / (self.posterior.widths + 1)[:, None]
+        over = np.pad(of_width.cumsum(axis=0), ((1, 0), edge))
+        rising = np.pad(step[::-1].cumsum(axis=0)[::-1], ((0, 1), edge))
+        return np.pad(self.mass, edge), over, rising
 
     def _remaining(self, orders: Orders) -> Floats:
         """H(O | b) for each order."""
         start = self.last.searchsorted(orders - self.reach, side="right")
         stop = self.first.searchsorted(orders, side="right")
         result = self.below[start] * self.sure_new + (self.below[-1] - self.below[stop]) * self.sure_old
-        s, widths = orders[:, None], self.posterior.widths
-        steps = np.arange(int((stop - start).max(initial=0)))
-        inside = steps < (stop - start)[:, None]
-        bins = np.minimum(start[:, None] + steps, len(self.first) - 1)
-        if self.single:
-            since = np.maximum(s - self.low - bins, 0)
-            over = widths.searchsorted(since, side="right")  # so many of the lengths
-            passed = self._over[over, bins] + (since + 1) * self._rising[over, bins]
-        else:
-            first, last, of_width = self.first[bins], self.last[bins], self.of_width[bins]
-            passed = np.zeros(bins.shape)
-            for column, width in enumerate(widths.tolist()):
-                passed += of_width[:, :, column] * mean_built_new(s, first, last, width)
-        mass = np.where(inside, self.mass[bins], 0.0)
+        mass, passed = self._in_orders(orders) if self.single else self._in_bins(orders, start, stop)
         remaining: Floats = result + (mass * self.outcomes.entropy(np.minimum(passed, 1.0))).sum(axis=1)
         return remaining
+
+    def _in_orders(self, orders: Orders) -> tuple[Floats, Floats]:
+        """P(b) and P(new | b) where b is so many units before each of the orders; shape (orders, units before)."""
+        mass, over, rising = self._around
+        before = np.arange(max(int(orders.min() - self.last[-1]), 0), min(self.reach, int(orders.max()) - self.low + 1))
+        b = orders[:, None] - before + (self.reach - self.low)
+        at = b + self.posterior.widths.searchsorted(before, side="right") * len(mass)
+        return mass.take(b), over.take(at) + (before + 1) * rising.take(at)
+
+    def _in_bins(self, orders: Orders, start: Orders, stop: Orders) -> tuple[Floats, Floats]:
+        """P(b in bin) and P(new | b in bin) in the bins start..stop - 1 of each of the orders; shape (orders, most bins)."""
+        steps = np.arange(int((stop - start).max(initial=0)))
+        bins = np.minimum(start[:, None] + steps, len(self.first) - 1)
+        first, last, of_width = self.first[bins], self.last[bins], self.of_width[bins]
+        passed = np.zeros(bins.shape)
+        for column, width in enumerate(self.posterior.widths.tolist()):
+            passed += of_width[:, :, column] * mean_built_new(orders[:, None], first, last, width)
+        return np.where(steps < (stop - start)[:, None], self.mass[bins], 0.0), passed

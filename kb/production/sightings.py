@@ -88,17 +88,25 @@ class Sightings:
             change += np.bincount(row, np.abs(at[0] - at[1]), len(first))
         return at_first, at_last, change
 
-    def log_likelihood_at(self, b: Orders, widths: Orders) -> Floats:
-        """Of all sightings, for each b and each length of the mixed stretch; shape (b, W), natural logarithms."""
-        low = self.order.searchsorted(b, side="left")
-        found = np.empty((len(b), len(widths)))
-        for column, w in enumerate(widths.tolist()):
-            high = self.order.searchsorted(b + w, side="left") if w else low
-            found[:, column] = self._old_before[low] + self._new_after[high]
-            for row, of in pairs(low, high):
-                passed = (self.order[of] - b[row] + 1) / (w + 1)
-                found[:, column] += np.bincount(row, np.log(self.at_old[of] * (1 - passed) + self.at_new[of] * passed), len(b))
-        return found
+    def log_likelihood_of_each(self, n: int, widths: Orders) -> Floats:
+        """Of all sightings, for each b = 0..n and each length of the mixed stretch; shape (n + 1, W), natural logarithms.
+
+        Within the stretch what a sighting says depends on s - b only: one curve, the same for all that saw alike, is added where each stands.
+        """
+        b = np.arange(n + 1, dtype=np.int64)
+        before = self._old_before[self.order.searchsorted(b, side="left")]
+        found = np.empty((len(widths), n + 1))
+        seen = list(zip(self.order.tolist(), self.at_old.tolist(), self.at_new.tolist(), strict=True))
+        for total, w in zip(found, widths.tolist(), strict=True):
+            np.add(before, self._new_after[self.order.searchsorted(b + w, side="left")], out=total)
+            passed = np.arange(w, 0, -1) / (w + 1)  # of a unit that is so many after b, from the b furthest before it
+            curves: dict[tuple[float, float], Floats] = {}
+            for s, old, new in seen if w else ():
+                curve = curves.get((old, new))
+                if curve is None:
+                    curve = curves[old, new] = np.log(old * (1 - passed) + new * passed)
+                total[max(s - w + 1, 0) : s + 1] += curve[max(w - s - 1, 0) :]
+        return found.T
 
 
 def pairs(low: NDArray[np.int64], high: NDArray[np.int64]) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:

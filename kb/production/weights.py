@@ -52,8 +52,7 @@ def sighting_weights(posterior: Posterior, sightings: Sightings, found: Bracket)
 
     Without sighting i, P(b, w) is in proportion to what it is now divided by P(i | b, w).
     """
-    bins = slice(*posterior.span)
-    first, last, mass = posterior.first[bins], posterior.last[bins], posterior.joint[bins]
+    first, last, mass = posterior.first, posterior.last, posterior.joint
     inside = np.clip(np.minimum(last, found.high) - np.maximum(first, found.low) + 1, 0, None) / (last - first + 1)
     everything = _log_odds(float((mass.sum(axis=1) * inside).sum() / mass.sum()))
     result = np.zeros(len(sightings.order))
