@@ -132,12 +132,13 @@ class _Sought:
         """Of every order, with `reach` empty ones before and after: P(b); P(the mixed stretch is one of the k shortest | b); and by how much P(new)
         rises with each unit while those are over and the others are not. The last two have the shape (k = 0..W, orders).
         """
-        edge = (self.reach, self.reach)
-        of_width = self.of_width.T
-        step = of_width / (self.posterior.widths + 1)[:, None]
-        over = np.pad(of_width.cumsum(axis=0), ((1, 0), edge))
-        rising = np.pad(step[::-1].cumsum(axis=0)[::-1], ((0, 1), edge))
-        return np.pad(self.mass, edge), over, rising
+        inside = slice(self.reach, self.reach + len(self.mass))
+        of_width, shape = self.of_width.T, (len(self.posterior.widths) + 1, len(self.mass) + 2 * self.reach)
+        mass, over, rising = np.zeros(shape[1]), np.zeros(shape), np.zeros(shape)
+        mass[inside] = self.mass
+        of_width.cumsum(axis=0, out=over[1:, inside])
+        (of_width / (self.posterior.widths + 1)[:, None])[::-1].cumsum(axis=0, out=rising[-2::-1, inside])
+        return mass, over, rising
 
     def _remaining(self, orders: Orders) -> Floats:
         """H(O | b) for each order."""

@@ -4,6 +4,7 @@ The unit at order s was built new with probability R(s; b, w): old stock is used
 new one, b. A sighting is what was built, or a replacement. Formulas: docs/model.md, section 5.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -93,20 +94,21 @@ class Sightings:
 
         Within the stretch what a sighting says depends on s - b only: one curve, the same for all that saw alike, is added where each stands.
         """
-        b = np.arange(n + 1, dtype=np.int64)
-        before = self._old_before[self.order.searchsorted(b, side="left")]
-        found = np.empty((len(widths), n + 1))
-        seen = list(zip(self.order.tolist(), self.at_old.tolist(), self.at_new.tolist(), strict=True))
+        reach = int(widths.max())
+        b = np.arange(-reach, n + 1)  # those below 0 only give every curve its whole place
+        alike: dict[tuple[float, float], list[int]] = defaultdict(list)
+        for s, old, new in zip(self.order.tolist(), self.at_old.tolist(), self.at_new.tolist(), strict=True):
+            alike[old, new].append(s + 1 + reach)
+        old_before = self._old_before[self.order.searchsorted(b, side="left")]
+        found = np.empty((len(widths), len(b)))
         for total, w in zip(found, widths.tolist(), strict=True):
-            np.add(before, self._new_after[self.order.searchsorted(b + w, side="left")], out=total)
-            passed = np.arange(w, 0, -1) / (w + 1)  # of a unit that is so many after b, from the b furthest before it
-            curves: dict[tuple[float, float], Floats] = {}
-            for s, old, new in seen if w else ():
-                curve = curves.get((old, new))
-                if curve is None:
-                    curve = curves[old, new] = np.log(old * (1 - passed) + new * passed)
-                total[max(s - w + 1, 0) : s + 1] += curve[max(w - s - 1, 0) :]
-        return found.T
+            np.add(old_before, self._new_after[self.order.searchsorted(b + w, side="left")], out=total)
+            passed = np.arange(w, 0, -1) / (w + 1)  # from the b furthest before the unit to the unit itself
+            for (old, new), ends in alike.items() if w else ():
+                curve = np.log(old * (1 - passed) + new * passed)
+                for end in ends:
+                    total[end - w : end] += curve
+        return found[:, reach:].T
 
 
 def pairs(low: NDArray[np.int64], high: NDArray[np.int64]) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:
