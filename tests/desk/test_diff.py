@@ -49,7 +49,7 @@ def told(folder: Path, before: dict[str, list[Given]], after: dict[str, list[Giv
     ({}, {}, []),
     ({}, {"sightings": SEEN}, [f"{CHANGE} moved from 4100 to 4096 because of 6 sightings.", "sightings: 6 rows added."]),
     ({"sightings": SEEN}, {"sightings": [{**SEEN[0], "retracted": "misread"}, *SEEN[1:]]},
-     [f"{CHANGE} became less certain, 4089 to 4097 instead of 4096, because of 1 sighting withdrawn.", "sightings: sightings-1 withdrawn."]),
+     [f"{CHANGE} became less certain, 4090 to 4097 instead of 4096, because of 1 sighting withdrawn.", "sightings: sightings-1 withdrawn."]),
     ({}, {"supersessions": SUPERSEDED}, ["Part 1407-B now supersedes 1407-A."]),
     ({"supersessions": SUPERSEDED}, {}, ["Part 1407-B no longer supersedes 1407-A."]),
     ({"supersessions": SUPERSEDED}, {"supersessions": [{**SUPERSEDED[0], "retracted": "slip"}]}, ["Part 1407-B no longer supersedes 1407-A."]),
