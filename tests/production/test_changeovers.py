@@ -1,6 +1,7 @@
 """Change-overs against the plain sum over all b and w, written here a second time from docs/model.md, section 5."""
 
 import math
+from dataclasses import astuple
 from itertools import product
 
 import numpy as np
@@ -120,7 +121,7 @@ def test_several_change_overs_are_the_plain_joint(n: int, count: int, data: st.D
     stages, marginals = joint(plains, s)
     assert chain.stage(np.array([s]))[0] == pytest.approx(stages, abs=1e-11)
     for k, marginal in enumerate(marginals):
-        assert as_plain(chain.marginal(k)) == pytest.approx(marginal, abs=1e-11)
+        assert dict.fromkeys(marginal, 0.0) | as_plain(chain.marginal(k)) == pytest.approx(marginal, abs=1e-11)
     own = [at for at, order in enumerate(orders) if order == s]
     if own:  # the unit's own sightings are left out
         without = [
@@ -263,6 +264,23 @@ def test_bins_agree_with_every_single_order(claims: list[Claim], count: int, mon
     assert coarse.of_widths() == pytest.approx(fine.of_widths(), abs=2e-4)
     pair_coarse, pair_fine = (Chain([each, estimate(n, [Claim("about", 8000, 8000, 0.85)], [], [], USUAL)]) for each in (coarse, fine))
     assert np.abs(pair_coarse.stage(orders[::20]) - pair_fine.stage(orders[::20])).max() < 2e-3
+
+
+@pytest.mark.parametrize(("n", "count"), [(5000, 600), (50_000, 8000)])
+def test_what_is_ruled_out_is_left_out_and_missed_by_nobody(n: int, count: int) -> None:
+    seen, usual = simulated(n, count, n // 3, seed=4), Outcomes(0.15, 0.5, 0.5)
+    whole = estimate(n, [Claim("exact", n // 3, n // 3, 0.95)], seen, [], USUAL)
+    possible, orders = whole.possible(), np.arange(n)
+    assert 800 in whole.widths and 800 not in possible.widths and len(possible.first) < len(whole.first)
+    assert possible.mass.sum() == pytest.approx(1, abs=1e-12)
+    assert possible.passed(orders) == pytest.approx(whole.passed(orders), abs=1e-12)
+    assert possible.up_to(orders) == pytest.approx(whole.up_to(orders), abs=1e-12)
+    assert astuple(bracket(possible, USUAL)) == pytest.approx(astuple(bracket(whole, USUAL)), abs=1e-12)
+    assert replaced(possible, Sightings.of(seen)) == pytest.approx(replaced(whole, Sightings.of(seen)), abs=1e-12)
+    known = np.unique([each.order for each in seen])
+    one, other = (seek(each, usual, [(0, n - 1)], known) for each in (possible, whole))
+    assert one is not None and other is not None
+    assert one.order == other.order and one.gain_bits == pytest.approx(other.gain_bits, abs=1e-10)
 
 
 def test_a_thousand_million_units_cost_little() -> None:
