@@ -1,4 +1,4 @@
-"""Second looks: of which reading, and what they make of it (docs/model.md, section 11).
+"""Second looks: of which reading, and what they make of it (docs/model.md, section 10).
 
 A second look is one more reading of a character that has been read already, by the same person at the same place. It names that reading by what
 it is of: "serial", "pw-engine-no", "cover@left", "mark" for one that is somewhere on the unit, or as it was given, where several are of the same.
