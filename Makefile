@@ -33,7 +33,7 @@ bench: $(VENV)/.ready-test
 
 # The long versions of what `make test` does in brief: more random moments, more random inputs.
 campaign: $(VENV)/.ready-test
-	KB_CAMPAIGN=1 $(BIN)/python -m pytest -q tests/crash tests/outside tests/web tests/channel/test_search.py tests/channel/test_strokes.py
+	KB_CAMPAIGN=1 $(BIN)/python -m pytest -q tests/crash tests/outside tests/web tests/probability/channel/test_search.py tests/probability/channel/test_strokes.py
 
 docs: $(VENV)/.ready-test
 	$(BIN)/python docs/generate.py

@@ -10,8 +10,8 @@ from pathlib import Path
 
 from benchmarks.generator import generate
 from benchmarks.measure import Row, clock, row
-from kb.file import schema
-from kb.file.build import build
+from kb.store import schema
+from kb.store.build import build
 from kb.words.dataset import Dataset
 from loaders.folder import load
 

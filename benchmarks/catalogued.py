@@ -7,7 +7,7 @@ import numpy as np
 
 from benchmarks.mark_catalogue import any_other, catalogue, read_worn
 from benchmarks.tables import write
-from kb.file.build import build
+from kb.store.build import build
 from loaders.folder import load
 
 COMPONENTS = 50

@@ -10,7 +10,7 @@ from pathlib import Path
 from benchmarks.generator import generate
 from benchmarks.measure import Row, clock, row
 from kb.assumptions import Assumptions
-from kb.production.estimate import change_overs
+from kb.probability.production.estimate import change_overs
 from loaders.folder import load
 
 LIMIT = 3.0

@@ -15,8 +15,8 @@ from benchmarks.mark_catalogue import any_other, read_worn
 from benchmarks.measure import Row
 from benchmarks.truth import Truth
 from kb import Evidence, KnowledgeBase
-from kb.channel.compiled import compile_readings
-from kb.channel.reading import Reading
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.reading import Reading
 from kb.words.notation import normalise
 
 READINGS = 400

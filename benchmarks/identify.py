@@ -16,10 +16,10 @@ from benchmarks.knowledge import demo, large
 from benchmarks.measure import Row, clock, row
 from kb import Evidence, KnowledgeBase
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
-from kb.channel.digits import format_serial
-from kb.channel.reading import Reading
-from kb.file.book import Book
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.digits import format_serial
+from kb.probability.channel.reading import Reading
+from kb.store.book import Book
 
 PIECES = 5
 QUESTIONS = 60

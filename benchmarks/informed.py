@@ -1,7 +1,8 @@
 """A matcher that knows how the readings of `benchmarks.mark_catalogue` were drawn: the most that any table and any rates can reach.
 
-One automaton a reading, as the program's own (`kb.channel.compiled`), but with the process's entries: its misreadings, 12 % unreadable, 5 % one of
-two, a character lost or added, one to three lost at an end. Only a character lost and another added in one reading (one in a thousand) is left out.
+One automaton a reading, as the program's own (`kb.probability.channel.automaton`), but with the process's entries: its misreadings, 12 %
+unreadable, 5 % one of two, a character lost or added, one to three lost at an end. Only a character lost and another added in one reading
+(one in a thousand) is left out.
 """
 
 from collections.abc import Mapping
@@ -10,8 +11,8 @@ from graphlib import TopologicalSorter
 import numpy as np
 
 from benchmarks.mark_catalogue import Misread
-from kb.channel.compiled import Compiled, Floats, Part, encode
-from kb.channel.reading import Reading
+from kb.probability.channel.automaton import Automaton, Floats, ReadingAutomata, encode
+from kb.probability.channel.reading import Reading
 from kb.words.notation import ALPHABET
 
 SIZE = len(ALPHABET)
@@ -27,7 +28,7 @@ def shares(misread: Misread) -> Floats:
     return counts / DRAWN
 
 
-def compiled(reading: Reading, misread: Floats) -> Compiled:
+def compiled(reading: Reading, misread: Floats) -> ReadingAutomata:
     """The reading as the process would have made it from each text. misread: `shares` of the process."""
     tokens = [token for token in reading.tokens if token != "*"]
     n = len(tokens)
@@ -51,7 +52,7 @@ def compiled(reading: Reading, misread: Floats) -> Compiled:
         start = {whole[0]: neither * END_LOST / 2 / 3}
         edges |= {(end, one): any_one for end in ends} | {(one, two): any_one, (two, three): any_one}
         ends = [one, two, three]
-    return Compiled((reading,), (_part(edges, start, ends),))
+    return ReadingAutomata((reading,), (_part(edges, start, ends),))
 
 
 def _entries(token: str, misread: Floats) -> Floats:
@@ -72,7 +73,7 @@ def _of_any(token: str) -> float:
     return 0.12 if token == "?" else 0.83 / SIZE if len(token) == 1 else 0.05 * 2 / SIZE**2
 
 
-def _part(edges: Mapping[tuple[int, int], Floats], start: Mapping[int, float], ends: list[int]) -> Part:
+def _part(edges: Mapping[tuple[int, int], Floats], start: Mapping[int, float], ends: list[int]) -> Automaton:
     """The states in an order in which no edge leads back."""
     before: dict[int, set[int]] = {}
     for source, target in edges:
@@ -83,6 +84,6 @@ def _part(edges: Mapping[tuple[int, int], Floats], start: Mapping[int, float], e
     begin[[place[state] for state in start]] = list(start.values())
     end[[place[state] for state in ends]] = 1.0
     sources, targets, weights = zip(*rows, strict=True)
-    return Part(
+    return Automaton(
         np.array(sources), np.array(targets), np.array(weights).T, begin, end, np.zeros(len(place), dtype=np.bool_), np.full((len(rows), 2), -1)
     )

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from benchmarks.generator import generate
 from benchmarks.truth import Truth
-from kb.file.build import build
+from kb.store.build import build
 from loaders.folder import load
 
 DEMO = Path(__file__).resolve().parent.parent / "demo_data" / "mills-and-pumps"

@@ -20,16 +20,16 @@ from rapidfuzz.distance import Levenshtein
 from benchmarks import informed
 from benchmarks.mark_catalogue import Misread, any_other, as_handwriting, as_table, catalogue, read_worn
 from kb.assumptions import Assumptions
-from kb.channel import wear
-from kb.channel.compiled import Floats, compile_readings
-from kb.channel.learning import Confirmed, diagram, learn
-from kb.channel.marks import MarkIndex
-from kb.channel.reading import Reading
-from kb.channel.search import Found, heaviest
-from kb.channel.strokes.glyphs import styles
-from kb.channel.strokes.table import table
-from kb.channel.strokes.wearing import LEVELS
-from kb.channel.unknown import TextModel
+from kb.probability.channel import wear
+from kb.probability.channel.automaton import Floats, compile_readings
+from kb.probability.channel.background import TextModel
+from kb.probability.channel.learning import Confirmed, diagram, learn
+from kb.probability.channel.marks import MarkIndex
+from kb.probability.channel.reading import Reading
+from kb.probability.channel.search import Found, heaviest
+from kb.probability.channel.strokes.glyphs import styles
+from kb.probability.channel.strokes.table import table
+from kb.probability.channel.strokes.wearing import LEVELS
 from kb.words.notation import ALPHABET
 
 SIZES = (10_000, 100_000, 1_000_000)

@@ -14,9 +14,9 @@ from rapidfuzz.distance import Levenshtein
 from benchmarks.mark_catalogue import any_other, catalogue, read_worn
 from benchmarks.measure import Row, clock, row
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
-from kb.channel.marks import MarkIndex
-from kb.channel.reading import Reading
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.marks import MarkIndex
+from kb.probability.channel.reading import Reading
 
 SIZES = {10_000: 300, 100_000: 300, 1_000_000: 200}
 BASELINE_READINGS = 25

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from rapidfuzz import fuzz, process
 
-from kb.catalogue.partnumbers import KnownNumbers, by_normal_form, ways_to_read
+from kb.probability.catalogue.partnumbers import KnownNumbers, by_normal_form, ways_to_read
 from kb.words.notation import ALPHABET, simplify
 
 KNOWN = 1500

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.channel.reading import Reading
-from kb.channel.wear import confusion
+from kb.probability.channel.reading import Reading
+from kb.probability.channel.wear import confusion
 from kb.words.notation import ALPHABET
 
 State = Literal["clean", "worn", "badly-worn"]

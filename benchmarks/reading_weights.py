@@ -11,10 +11,10 @@ import numpy as np
 
 from benchmarks.measure import Row, median_time, row
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
-from kb.channel.digits import PrintedForm, stretch_weights
-from kb.channel.marks import MarkIndex
-from kb.channel.reading import Reading
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.digits import PrintedForm, stretch_weights
+from kb.probability.channel.marks import MarkIndex
+from kb.probability.channel.reading import Reading
 
 SERIES = 10**9
 STRETCHES = 10_000

@@ -20,9 +20,9 @@ from benchmarks.catalogued import CONFIRMED, catalogued
 from benchmarks.mark_catalogue import any_other, read_characters
 from benchmarks.measure import Row
 from kb import KnowledgeBase
-from kb.channel.compiled import compile_readings, looked_again
-from kb.channel.reading import Reading
-from kb.inference.advice import entropy
+from kb.probability.channel.automaton import compile_readings, looked_again
+from kb.probability.channel.reading import Reading
+from kb.probability.inference.information import entropy
 
 SIZES = {10_000: 600, 100_000: 400}  # marks: readings
 WRONG_AGAIN = 0.05

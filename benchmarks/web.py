@@ -22,11 +22,11 @@ from benchmarks.drawn import draw_units
 from benchmarks.knowledge import demo, million
 from benchmarks.measure import Row, clock, row
 from kb import Evidence, KnowledgeBase
-from kb.file.book import Book
+from kb.store.book import Book
 from kb.web.address import Query, step
-from kb.web.desk import Opened
-from kb.web.pages.page import Asked, evidence_of
+from kb.web.pages.page import Request, evidence_of
 from kb.web.pages.unit import IDENTIFY
+from kb.web.pool import Opened
 from kb.web.routes import make
 from kb.web.site import Setup, Site
 
@@ -147,7 +147,7 @@ def alone(path: Path, addresses: Sequence[str]) -> tuple[float, float]:
     site, times = Site(Setup(str(path))), []
     opened, asked_alone = Opened(Book(path)), KnowledgeBase.open(path)
     for address in addresses[:ALONE]:
-        asked = Asked("/identify", {}, Query(address.partition("?")[2]), "http://localhost")
+        asked = Request("/identify", {}, Query(address.partition("?")[2]), "http://localhost")
         evidence = evidence_of(opened, asked)
         begin = clock()
         make(site, IDENTIFY, asked, opened)

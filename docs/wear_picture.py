@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from kb.assumptions import Assumptions
-from kb.channel.wear import confusion
+from kb.probability.channel.wear import confusion
 from kb.words.notation import ALPHABET
 
 CELL, MARGIN = 16, 44

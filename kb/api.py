@@ -18,25 +18,27 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Literal, Self
 
 from kb.assumptions import Assumptions
-from kb.channel.reading import Reading
-from kb.desk.found import Found
-from kb.desk.frame import MakerFrame
-from kb.desk.identify import identify
-from kb.desk.naming import named, suggestion
-from kb.desk.question import understand
-from kb.desk.weigh import Weighing
-from kb.file.book import Book, Row
-from kb.inference.costs import Costs
-from kb.words.answers import Buyable, CastingAnswer, Fit, Identification, ReviewAnswer, TraceAnswer, TraceStep, UnitsAnswer
+from kb.desk.evidence.names import named, suggestion
+from kb.desk.evidence.resolve import resolve
+from kb.desk.identify.identification import identify
+from kb.desk.posterior.examination import Examination
+from kb.desk.posterior.maker_model import MakerModel
+from kb.desk.posterior.unit_posterior import Weighing
+from kb.probability.channel.reading import Reading
+from kb.probability.inference.costs import Costs
+from kb.store.book import Book, Row
+from kb.words.answers.fitment import Buyable, Fit, TraceAnswer, TraceStep, UnitsAnswer
+from kb.words.answers.identification import CastingAnswer, Identification
+from kb.words.answers.review import ReviewAnswer
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
 
 if TYPE_CHECKING:
-    from kb.desk.fit import Counter
-    from kb.desk.partbook import PartBook
-    from kb.words.counter import Listed, PartSearch, Sale, Stocked
-    from kb.words.readings import ReadingsReview
-    from kb.words.sheets import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
+    from kb.desk.fitment.fits import UnitFitments
+    from kb.desk.fitment.rulebook import PartBook
+    from kb.words.answers.review import ReadingsReview
+    from kb.words.answers.trade import Listed, PartSearch, Sale, Stocked
+    from kb.words.answers.workshop import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
 
 KEPT = 8  # examined units kept, so that "which parts fit" after "what is it" costs nothing twice
 
@@ -47,8 +49,8 @@ class KnowledgeBase:
     def __init__(self, book: Book, assumptions: Assumptions | None = None) -> None:
         self._book = book
         self._assumptions = book.taught(assumptions or Assumptions())
-        self._frames: dict[str, MakerFrame] = {}
-        self._found: OrderedDict[object, Found] = OrderedDict()
+        self._frames: dict[str, MakerModel] = {}
+        self._found: OrderedDict[object, Examination] = OrderedDict()
 
     @classmethod
     def open(cls, path: str | Path, assumptions: Assumptions | None = None) -> Self:
@@ -88,7 +90,7 @@ class KnowledgeBase:
     ) -> list[Fit]:
         """Whether a part fits a unit: an entry for each component place, of every part that has this number.
 
-        costs: what a return costs and what a sale brings; they move the verdicts (kb.inference.costs).
+        costs: what a return costs and what a sale brings; they move the verdicts (kb.probability.inference.costs).
         """
         counter = self._counter(found, for_, replaced_rate, costs)
         return [fit for part in self._named(part_number) for fit in counter.fits(part)]
@@ -111,9 +113,9 @@ class KnowledgeBase:
 
     def sheet(self, found: Identification | Evidence | dict[str, Any], assembly: str, replaced_rate: float | None = None) -> "Sheet":
         """The work sheet for an assembly of a unit: the steps that apply to it with its fitted castings, parts, measures and cautions."""
-        from kb.desk.work import Work
+        from kb.desk.workshop.worksheet import WorkSheet
 
-        return Work(self._counter(found, "fitted", replaced_rate)).sheet(assembly, identify(self._examine(found, replaced_rate)))
+        return WorkSheet(self._counter(found, "fitted", replaced_rate)).sheet(assembly, identify(self._examine(found, replaced_rate)))
 
     def measure(
         self, step: str, value: str, at_hand: Mapping[str, int] | None = None, found: Identification | Evidence | dict[str, Any] | None = None
@@ -122,36 +124,36 @@ class KnowledgeBase:
 
         at_hand: part number -> how many. found: the unit, to be told whether the step is one for it.
         """
-        from kb.desk.accept import accept
-        from kb.desk.work import Work
+        from kb.desk.workshop.measure import judge_measure
+        from kb.desk.workshop.worksheet import WorkSheet
 
-        answer = accept(self._book, step, value, at_hand)
+        answer = judge_measure(self._book, step, value, at_hand)
         if found is None:
             return answer
-        return answer.model_copy(update={"applies": Work(self._counter(found, "fitted", None)).applies(step)})
+        return answer.model_copy(update={"applies": WorkSheet(self._counter(found, "fitted", None)).applies(step)})
 
     def sightings(self, found: Identification | Evidence | dict[str, Any]) -> "list[SightingRow]":
         """A finished examination as rows for the archivist: what was seen, not what was inferred."""
-        from kb.desk.record import sightings
+        from kb.desk.workshop.sighting import sightings
 
         return sightings(self._examine(found, None))
 
     def guide(self, model: str) -> "Guide":
         """The field guide of a model."""
-        from kb.desk.guide import guide
+        from kb.desk.workshop.field_guide import guide
 
         row = named(self._book.models, model, "model")
         return guide(self._book, self._frame(row.maker_id), row, self._examine(Evidence(maker=row.maker_id), None))
 
     def remaining(self, reading: str, maker: str) -> "list[RemainingBlock]":
-        """The blocks of a maker with serials that can be read exactly so, and their castings as built; see kb/desk/remain.py."""
-        from kb.desk.remain import remaining, series_of
+        """The blocks of a maker with serials that can be read exactly so, and their castings as built; see kb/desk/workshop/number_lookup.py."""
+        from kb.desk.workshop.number_lookup import remaining, series_of
 
         return remaining(series_of(self._frame(named(self._book.makers, maker, "maker").maker_id)), Reading.parse(reading))
 
     def units(self, part_number: str) -> UnitsAnswer:
         """Which units a part fits."""
-        from kb.desk.units import units
+        from kb.desk.fitment.applicability import units
 
         return units(self._book, {maker: self._frame(maker) for maker in self._book.makers}, self._parts, self._the_one(part_number))
 
@@ -160,7 +162,7 @@ class KnowledgeBase:
         return self._traced(self._the_one(part_number).part_number)
 
     def _traced(self, part_number: str) -> TraceAnswer:
-        from kb.catalogue.trace import trace
+        from kb.probability.catalogue.trace import trace
 
         arrows = self._parts.arrows(part_number)
         numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
@@ -189,18 +191,18 @@ class KnowledgeBase:
     ) -> "Sale":
         """A part for a unit as said to a customer: the verdict, the one question to ask, what to order for the whole unit, what goes with it."""
 
-        from kb.desk.sale import sale
+        from kb.desk.trade.sale import sale
 
         counter = self._counter(found, for_, replaced_rate, costs, checks=1)
         part = self._the_one(part_number)
         return sale(counter, part, counter.fits(part), companions, today)
 
     def inquire(self, row: Mapping[str, Any], costs: Costs | None = None) -> list[dict[str, Any]]:
-        """One row of a list of inquiries, answered as columns (see kb.desk.inquiry): one row, or one for each part if it names none.
+        """One row of a list of inquiries, answered as columns (see kb.desk.trade.inquiry): one row, or one for each part if it names none.
 
         costs: where the row states none.
         """
-        from kb.desk import inquiry
+        from kb.desk.trade import inquiry
 
         asked = inquiry.parse(row, {column: found for column in row if (found := inquiry.heading(column)) is not None})
         counter = self._counter(asked.evidence, "fitted", None, asked.costs or costs, checks=1)
@@ -215,11 +217,11 @@ class KnowledgeBase:
         return rows or [inquiry.refused("No part is recorded that fits this unit.")]
 
     def listing(self, part_number: str, language: str = "en", length: int | None = None) -> "Listed":
-        """A part's sentence for a listing in a language (kb.desk.language.LANGUAGES), of at most so many characters, and the units behind it."""
-        from kb.desk.language import translator
-        from kb.desk.listing import sentence
-        from kb.desk.units import applicability
-        from kb.words.counter import Listed
+        """A part's sentence for a listing in a language (kb.desk.trade.languages.LANGUAGES), at most `length` characters, and the units behind it."""
+        from kb.desk.fitment.applicability import applicability
+        from kb.desk.trade.languages import translator
+        from kb.desk.trade.listing import sentence
+        from kb.words.answers.trade import Listed
 
         part = self._the_one(part_number)
         frames = {maker: self._frame(maker) for maker in self._book.makers}
@@ -229,7 +231,7 @@ class KnowledgeBase:
 
     def stock(self, numbers: Sequence[str]) -> "list[Stocked]":
         """What the numbers of a stock list are today: superseded, unknown, the same thing under two numbers, and which units they fit."""
-        from kb.desk.stock import stock
+        from kb.desk.trade.stock import stock
 
         return stock(self._book, self._parts, self._traced, lambda number: self.units(number).sentence, numbers)
 
@@ -238,7 +240,7 @@ class KnowledgeBase:
 
         today: the day from which the age of offers counts; without it no age is said.
         """
-        from kb.desk.find import TOLERANCE, find
+        from kb.desk.trade.search import TOLERANCE, find
 
         return find(self._book, self._parts, self._traced, text, TOLERANCE if tolerance is None else tolerance, figure, item, today)
 
@@ -258,22 +260,22 @@ class KnowledgeBase:
         again: what a second look at some characters showed, by their place from 1: {3: "8"}. The rest is what is known of where it came from: what
         it is, and the units that it may be off, by model and the serials between which they lie.
         """
-        from kb.desk.casting import casting
-        from kb.desk.origin import Origin, Told
+        from kb.desk.identify.loose_casting import casting
+        from kb.desk.identify.provenance import Provenance, Told
 
         told = Told(maker or "", component or "", model or "", serial_from or "", serial_to or "")
-        origin = Origin(self._book, self._frame, lambda units: self._examine(units, None), told)
+        origin = Provenance(self._book, self._frame, lambda units: self._examine(units, None), told)
         return casting(self._book, origin, reading, wear, again or {}, self._assumptions)
 
     def review(self, series: str | None = None, component: str | None = None) -> ReviewAnswer:
         """What the evidence makes of the change-overs, and where it does not agree."""
-        from kb.desk.review import review
+        from kb.desk.review.changeovers import review
 
         return review(self._book, series, component)
 
     def review_readings(self) -> "ReadingsReview":
         """What was learned from confirmed readings, from how many, and how far stated probabilities came true."""
-        from kb.desk.readings import review_readings
+        from kb.desk.review.learned_readings import review_readings
 
         return review_readings(self._book)
 
@@ -284,20 +286,20 @@ class KnowledgeBase:
         replaced_rate: float | None,
         costs: Costs | None = None,
         checks: int | None = None,
-    ) -> "Counter":
-        from kb.desk.fit import MOST_CHECKS, Counter
+    ) -> "UnitFitments":
+        from kb.desk.fitment.fits import MOST_CHECKS, UnitFitments
 
         stated = self._assumptions.override(**costs._asdict()) if costs else None
-        return Counter(self._examine(found, replaced_rate), self._parts, for_, stated, MOST_CHECKS if checks is None else checks)
+        return UnitFitments(self._examine(found, replaced_rate), self._parts, for_, stated, MOST_CHECKS if checks is None else checks)
 
-    def _examine(self, found: Identification | Evidence | dict[str, Any], replaced_rate: float | None) -> Found:
+    def _examine(self, found: Identification | Evidence | dict[str, Any], replaced_rate: float | None) -> Examination:
         if isinstance(found, Identification):
             replaced_rate = found.assumptions.get("replaced_rate", replaced_rate) if replaced_rate is None else replaced_rate
         evidence = found.evidence if isinstance(found, Identification) else Evidence.read(found)
         key = (evidence, replaced_rate)
         if key not in self._found:
-            question = understand(self._book, evidence)
-            self._found[key] = Found(Weighing(self._book, self._frame, question, self._assumptions, replaced_rate))
+            question = resolve(self._book, evidence)
+            self._found[key] = Examination(Weighing(self._book, self._frame, question, self._assumptions, replaced_rate))
             if len(self._found) > KEPT:
                 self._found.popitem(last=False)
         self._found.move_to_end(key)
@@ -305,13 +307,13 @@ class KnowledgeBase:
 
     @cached_property
     def _parts(self) -> "PartBook":
-        from kb.desk.partbook import PartBook
+        from kb.desk.fitment.rulebook import PartBook
 
         return PartBook(self._book)
 
-    def _frame(self, maker_id: str) -> MakerFrame:
+    def _frame(self, maker_id: str) -> MakerModel:
         if maker_id not in self._frames:
-            self._frames[maker_id] = MakerFrame(self._book, maker_id, self._assumptions)
+            self._frames[maker_id] = MakerModel(self._book, maker_id, self._assumptions)
         return self._frames[maker_id]
 
     def _the_one(self, part_number: str) -> Row:
@@ -324,8 +326,8 @@ class KnowledgeBase:
     def _named(self, part_number: str) -> list[Row]:
         found = self._parts.asked_for(part_number)
         if not found:
-            from kb.catalogue.partnumbers import not_known
-            from kb.desk.find import otherwise
+            from kb.desk.trade.search import otherwise
+            from kb.probability.catalogue.partnumbers import not_known
 
             raise not_known(part_number, self._parts.numbers.near(part_number), otherwise(self._book, self._parts, part_number))
         return found

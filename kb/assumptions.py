@@ -26,7 +26,7 @@ class Assumptions:
     {'replaced_rate': 0.1}
     """
 
-    # Readings (section 1): how often a character that looks plain is another one, on the average of all. Which one: kb/channel/wear.txt.
+    # Readings (section 1): how often a character that looks plain is another one, on the average of all. Which one: kb/probability/channel/wear.txt.
     misread: Mapping[str, float] = _table(**{"clean": 0.002, "worn": 0.12, "badly-worn": 0.25})
     uniform_share: float = 0.3  # of the misreadings that no geometry of strokes foresees: any other character, equally likely
     # What a worn stamping loses or gains unnoticed; no published source. Readings of clean numbers, and with `*`, are taken to be complete.

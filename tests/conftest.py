@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from kb.file.build import build
+from kb.store.build import build
 from loaders.folder import load
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.api import KnowledgeBase
-from kb.desk.inquiry import refused
-from kb.inference.costs import Costs
+from kb.desk.trade.inquiry import refused
+from kb.probability.inference.costs import Costs
 from kb.words.errors import FileError, KbError
 
 
-class Inquiry(NamedTuple):
+class InquiryRow(NamedTuple):
     """A row to be answered; one that could not be read carries its error. number: of the row, as a spreadsheet shows it."""
 
     values: Mapping[str, Any]
@@ -44,7 +44,7 @@ def task(database: Path, costs: Costs | None) -> Task:
         return Task(str(database.absolute()), book.digest, costs)
 
 
-def answer_chunk(job: Task, inquiries: Sequence[Inquiry]) -> Answers:
+def answer_chunk(job: Task, inquiries: Sequence[InquiryRow]) -> Answers:
     """The answers to a chunk, in its order.
 
     Raises:
@@ -54,7 +54,7 @@ def answer_chunk(job: Task, inquiries: Sequence[Inquiry]) -> Answers:
     return [_answer(book, inquiry, job.costs) for inquiry in inquiries]
 
 
-def _answer(book: KnowledgeBase, inquiry: Inquiry, costs: Costs | None) -> list[dict[str, Any]]:
+def _answer(book: KnowledgeBase, inquiry: InquiryRow, costs: Costs | None) -> list[dict[str, Any]]:
     if inquiry.error:
         return [refused(inquiry.error)]
     try:

@@ -14,7 +14,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from kb.batch.answering import Answers, Inquiry
+from kb.batch.answering import Answers, InquiryRow
 from kb.words.errors import FileError
 
 _RUN, _LIST = "run.json", "inquiries.jsonl"
@@ -28,7 +28,7 @@ class Journal:
         done: the finished chunks. taken_up: how many of them an earlier process finished.
     """
 
-    def __init__(self, folder: Path, about: dict[str, Any], inquiries: Iterable[Inquiry], columns: list[str], chunk: int) -> None:
+    def __init__(self, folder: Path, about: dict[str, Any], inquiries: Iterable[InquiryRow], columns: list[str], chunk: int) -> None:
         """Open the journal of a run, or begin one.
 
         about: all that the answers depend on. inquiries: read only if the run begins. columns: of the list, when all inquiries have been read.
@@ -61,18 +61,18 @@ class Journal:
         """How many inquiries are answered."""
         return min(len(self.done) * self.chunk, self.inquiries)
 
-    def asked(self, index: int) -> list[Inquiry]:
+    def asked(self, index: int) -> list[InquiryRow]:
         """The inquiries of a chunk."""
         with (self.folder / _LIST).open("rb") as opened:
             opened.seek(self._begins[index])
-            return [Inquiry(*json.loads(line)) for line in islice(opened, self.chunk)]
+            return [InquiryRow(*json.loads(line)) for line in islice(opened, self.chunk)]
 
     def keep(self, index: int, answers: Answers) -> None:
         """Keep the answers of a chunk."""
         _put(self._path(index), answers)
         self.done.add(index)
 
-    def answers(self) -> Iterator[tuple[Inquiry, Sequence[dict[str, Any]]]]:
+    def answers(self) -> Iterator[tuple[InquiryRow, Sequence[dict[str, Any]]]]:
         """Every inquiry with its rows, in order."""
         for index in range(self.chunks):
             yield from zip(self.asked(index), _read(self._path(index)) or [], strict=True)
@@ -81,7 +81,7 @@ class Journal:
         """Throw it away, when the result is written."""
         shutil.rmtree(self.folder, ignore_errors=True)
 
-    def _begin(self, about: dict[str, Any], inquiries: Iterable[Inquiry], columns: list[str], chunk: int) -> dict[str, Any]:
+    def _begin(self, about: dict[str, Any], inquiries: Iterable[InquiryRow], columns: list[str], chunk: int) -> dict[str, Any]:
         begins, count = list[int](), 0
         try:
             shutil.rmtree(self.folder, ignore_errors=True)

@@ -1,6 +1,6 @@
 """The command line: options in, one call of the API, answer out.
 
-Each command is a module of this package, imported when it is asked for. A wrong question or wrong data ends with a message
+Each command is a module of one of the rooms, imported when it is asked for. A wrong question or wrong data ends with a message
 on standard error and exit code 1, wrong usage with 2; an answer, also "not in this knowledge base", with 0.
 """
 
@@ -9,6 +9,7 @@ import io
 import sys
 from collections.abc import Iterator, Mapping
 from importlib import import_module
+from keyword import iskeyword
 from typing import Any
 
 import click
@@ -26,8 +27,6 @@ GROUPS = {
         "trace": "What can be bought today for a part number?",
         "sell": "What to say to a customer: verdict, question, order?",
         "batch": "A list of inquiries: each row answered.",
-        "listing": "Sentences for a list of parts, in a language.",
-        "stock": "A stock list: what is superseded, doubled, unknown?",
         "find": "Which part is this number, this size, this place in the book?",
         "review": "When did the castings change, and who says so?",
     },
@@ -48,19 +47,23 @@ GROUPS = {
         "template": "Make an empty dataset to fill in.",
     },
     "Publishing": {
+        "listing": "Sentences for a list of parts, in a language.",
+        "stock": "A stock list: what is superseded, doubled, unknown?",
         "serve": "Serve the database as web pages.",
     },
 }
-COMMANDS = tuple(name for group in GROUPS.values() for name in group)
+ROOMS = {"Questions": "asking", "At the machine": "asking", "Dataset": "keeping", "Publishing": "publishing"}  # where a group's commands stand
+COMMANDS = {name: ROOMS[title] for title, group in GROUPS.items() for name in group}
 
 
 class _OnDemand(Mapping[str, click.Command]):
-    """The commands by name; `kb.cli.NAME.command` is imported when it is asked for, so that each starts as light as it is."""
+    """The commands by name; `kb.cli.ROOM.NAME.command` is imported when it is asked for, so that each starts as light as it is."""
 
     def __getitem__(self, name: str) -> click.Command:
         if name not in COMMANDS:
             raise KeyError(name)
-        command: click.Command = import_module(f"kb.cli.{name}").command
+        module = f"{name}_" if iskeyword(name) else name
+        command: click.Command = import_module(f"kb.cli.{COMMANDS[name]}.{module}").command
         return command
 
     def __iter__(self) -> Iterator[str]:

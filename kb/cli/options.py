@@ -10,7 +10,7 @@ from typing import Any
 import click
 from pydantic import BaseModel
 
-from kb.inference.costs import Costs
+from kb.probability.inference.costs import Costs
 from kb.words.errors import DataError, FileError
 from kb.words.evidence import WEAR_LEVELS, Evidence
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from markupsafe import Markup, escape
 
 from kb.web.history import Change
-from kb.words.answers import TraceAnswer
-from kb.words.readings import ReliabilityBin
+from kb.words.answers.fitment import TraceAnswer
+from kb.words.answers.review import ReliabilityBin
 
 _LETTERS = 44  # of a label that fits the width of a telephone
 _LEAST_WINDOW = 20  # serials each side

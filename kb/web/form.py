@@ -11,8 +11,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from kb.desk.question import understand
-from kb.file.book import Book, Row
+from kb.desk.evidence.resolve import resolve
+from kb.store.book import Book, Row
 from kb.web.address import Query
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import WEAR_LEVELS, Evidence, parse_cast_date, parse_mark, parse_second_look, parse_seen, parse_serial
@@ -143,7 +143,7 @@ def _check(book: Book, form: Form) -> None:
         form.errors["wear"] = DataError(f'"{form.wear}" is not a degree of wear.', f"Choose one of {', '.join(WEAR_LEVELS)}.")
     if "wear" not in form.errors:
         try:
-            understand(book, _evidence(form, {}))
+            resolve(book, _evidence(form, {}))
         except KbError as error:
             form.errors["model" if form.model else "maker"] = error
     alone = Form(maker="" if form.errors else form.maker, model="" if form.errors else form.model)
@@ -169,7 +169,7 @@ def _wrong(book: Book, alone: Form, kind: str, line: Line, read: dict[str, list[
         return DataError(f'It is not said what measures "{line.typed}".', "Choose what was measured.")
     try:
         _PARSERS[kind](line.notation)
-        understand(book, _evidence(alone, {**(read if kind == "again" else {}), kind: [line.notation]}))
+        resolve(book, _evidence(alone, {**(read if kind == "again" else {}), kind: [line.notation]}))
     except KbError as error:
         return error
     return None

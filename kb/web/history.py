@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from kb.file.book import Book, Row
-from kb.production.blocks import Line
-from kb.production.places import find
-from kb.words.answers import ChangeOver
+from kb.probability.production.blocks import Line
+from kb.probability.production.layout import find
+from kb.store.book import Book, Row
+from kb.words.answers.review import ChangeOver
 from kb.words.errors import DataError
 from kb.words.notation import simplify
 

@@ -9,11 +9,12 @@ from pydantic.json_schema import models_json_schema
 from kb.web.pages.compare import Comparison
 from kb.web.pages.find import Meanings
 from kb.web.pages.part import PartAnswer
-from kb.words.answers import CastingAnswer, Fit, Identification, ReviewAnswer
-from kb.words.counter import Sale
+from kb.words.answers.fitment import Fit
+from kb.words.answers.identification import CastingAnswer, Identification
+from kb.words.answers.review import ReadingsReview, ReviewAnswer
+from kb.words.answers.trade import Sale
+from kb.words.answers.workshop import Guide, MeasureAnswer, Sheet, SightingRow
 from kb.words.evidence import LONGEST, WEAR_LEVELS
-from kb.words.readings import ReadingsReview
-from kb.words.sheets import Guide, MeasureAnswer, Sheet, SightingRow
 
 _REF = "#/components/schemas/{model}"
 

@@ -6,8 +6,9 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from kb.desk import explain, plain
-from kb.file.book import Book
+from kb.desk.sentences import explain
+from kb.desk.sentences import numbers as plain
+from kb.store.book import Book
 from kb.web import address, figures
 from kb.web.site import Site
 

@@ -11,9 +11,9 @@ from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 from jinja2 import Environment, FileSystemLoader
 
-from kb.web.desk import Busy
 from kb.web.hooks import first_hook
 from kb.web.pages.page import NotHere
+from kb.web.pool import Busy
 from kb.web.site import Site, site_of
 from kb.words.errors import KbError
 

@@ -16,7 +16,6 @@ from datasette.utils import tilde_decode
 from pydantic import BaseModel
 
 from kb.web.address import Query
-from kb.web.desk import Busy, Opened
 from kb.web.hooks import hook
 from kb.web.openapi import document
 from kb.web.pages.browse import BROWSE, MODEL, PROCEDURE, SERIES
@@ -26,13 +25,14 @@ from kb.web.pages.compare import COMPARE
 from kb.web.pages.find import FIND
 from kb.web.pages.fit import FITS, PARTS, SELL
 from kb.web.pages.measure import MEASURE
-from kb.web.pages.page import Answer, Asked, Elsewhere, Page, Printed
+from kb.web.pages.page import Answer, Elsewhere, Page, Printed, Request
 from kb.web.pages.part import PART
 from kb.web.pages.readings import READINGS
 from kb.web.pages.sighting import SIGHTING, rows_as_csv
 from kb.web.pages.unit import FRONT, IDENTIFY
 from kb.web.pages.work import GUIDE, SHEET
 from kb.web.paper import make_environment, render
+from kb.web.pool import Busy, Opened
 from kb.web.problems import refusal
 from kb.web.site import Site, site_of
 from kb.words.errors import KbError
@@ -69,7 +69,7 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     return routes + [(pattern, _closed) for pattern in (_INTERNAL, r"^/_internal(?:[/.]|$)", r"^/_memory")]
 
 
-def asked_of(site: Site, request: Any) -> Asked:
+def asked_of(site: Site, request: Any) -> Request:
     """A request as the pages take it.
 
     Raises:
@@ -77,7 +77,7 @@ def asked_of(site: Site, request: Any) -> Asked:
     """
     path = request.path.removesuffix(".json")
     steps = {name: tilde_decode(value).strip() for name, value in request.url_vars.items()}
-    return Asked(path, steps, Query(request.query_string), f"{request.scheme}://{request.host}{site.prefix}")
+    return Request(path, steps, Query(request.query_string), f"{request.scheme}://{request.host}{site.prefix}")
 
 
 def _html(site: Site, page: Page) -> Callable[..., Any]:
@@ -109,7 +109,7 @@ def _policy_of(text: str) -> str:
     )
 
 
-def make(site: Site, page: Page, asked: Asked, opened: Opened) -> tuple[int, str] | Printed | Elsewhere:
+def make(site: Site, page: Page, asked: Request, opened: Opened) -> tuple[int, str] | Printed | Elsewhere:
     """At the desk: the whole page, its status and text."""
     environment = opened.__dict__.get("environment")
     if environment is None:
@@ -132,7 +132,7 @@ def _json(site: Site, page: Page) -> Callable[..., Any]:
     return as_json
 
 
-def _answer(page: Page, asked: Asked, opened: Opened) -> str:
+def _answer(page: Page, asked: Request, opened: Opened) -> str:
     """At the desk: an answer as JSON."""
     assert page.answer is not None
     return dump(page.answer(opened, asked))

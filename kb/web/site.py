@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from kb.file.book import Book
-from kb.web.desk import Desk
+from kb.store.book import Book
+from kb.web.pool import Desk
 
 DATABASE = "kb"  # how the tables are addressed: /kb/parts
 

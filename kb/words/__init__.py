@@ -1,0 +1,1 @@
+"""What everything else speaks in: records, evidence, answers, dates, lengths, errors."""

@@ -11,11 +11,11 @@ from click.testing import CliRunner, Result
 from pyarrow import Table, parquet
 
 from kb import KnowledgeBase
-from kb.batch.answering import Inquiry, answer_chunk, task
+from kb.batch.answering import InquiryRow, answer_chunk, task
 from kb.batch.journal import Journal
 from kb.cli import main
-from kb.desk.inquiry import ANSWERS, heading, parse
-from kb.desk.sale import overall
+from kb.desk.trade.inquiry import ANSWERS, heading, parse
+from kb.desk.trade.sale import overall
 from kb.words.errors import DataError, FileError
 
 COLUMNS = ["customer", "part", "serial", "mark cover@left", "saw"]
@@ -230,7 +230,7 @@ def test_rows_that_cannot_be_read_stay_in_their_place(db: Path, tmp_path: Path) 
 
 
 def test_another_list_begins_anew_and_the_same_goes_on(tmp_path: Path) -> None:
-    folder, asked = tmp_path / ".out.unfinished", [Inquiry({"part": "é"}, "", number) for number in range(10)]
+    folder, asked = tmp_path / ".out.unfinished", [InquiryRow({"part": "é"}, "", number) for number in range(10)]
 
     def journal(about: str, chunk: int) -> Journal:
         return Journal(folder, {"inquiries": about}, iter(asked), ["part"], chunk)
@@ -251,4 +251,4 @@ def test_another_list_begins_anew_and_the_same_goes_on(tmp_path: Path) -> None:
 def test_a_worker_with_another_knowledge_base_refuses(db: Path) -> None:
     job = task(db, None)
     with pytest.raises(FileError, match="not the knowledge base"):
-        answer_chunk(job._replace(digest="another"), [Inquiry({"part": "1407"})])
+        answer_chunk(job._replace(digest="another"), [InquiryRow({"part": "1407"})])

@@ -15,37 +15,26 @@ from kb.cli.views.readings import readings
 from kb.cli.views.reviews import review
 from kb.cli.views.traces import trace
 from kb.cli.views.units import units
-from kb.words.answers import (
-    Buyable,
-    CastingAnswer,
+from kb.words.answers.fitment import Buyable, Fit, Ships, SourceRef, TraceAnswer, TraceStep, UnitRange, UnitsAnswer
+from kb.words.answers.identification import CastingAnswer, Check, FittedEntry, Identification, Match, Outcome, Reason, SerialEntry, UnitEntry
+from kb.words.answers.review import (
     ChangeOver,
-    Check,
     ClaimEntry,
     Dispute,
-    Fit,
-    FittedEntry,
-    Identification,
-    Match,
+    LearnedMisreading,
+    LevelLearned,
     MixedWidth,
     OddSighting,
-    Outcome,
-    Reason,
+    ReadingLeftOut,
+    ReadingsReview,
+    ReliabilityBin,
     ReplacedRate,
     ReviewAnswer,
     Seek,
     SeekOutcome,
-    SerialEntry,
-    Ships,
     SightingEntry,
-    SourceRef,
-    TraceAnswer,
-    TraceStep,
-    UnitEntry,
-    UnitRange,
-    UnitsAnswer,
 )
 from kb.words.evidence import Evidence
-from kb.words.readings import LearnedMisreading, LevelLearned, ReadingLeftOut, ReadingsReview, ReliabilityBin
 
 REREAD = Check(
     check="Clean and re-read the 2nd character of 2?5[38]61 (serial)", effort=5, gain_bits=0.9,

@@ -22,7 +22,8 @@ SIGHTING = ["--component", "feed-cam", "--variant", "cam-two-lobe", "--original"
 MANY = """
 import sys
 import time
-from kb.cli import add, main
+from kb.cli import main
+from kb.cli.keeping import add
 from loaders import folder as ready
 first, count, folder = int(sys.argv[1]), int(sys.argv[2]), sys.argv[3]
 print("ready", flush=True)

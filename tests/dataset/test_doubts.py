@@ -3,7 +3,7 @@
 import pytest
 
 from kb.dataset.rules import check
-from tests.production.rows import Given, dataset
+from tests.probability.production.rows import Given, dataset
 
 PLAIN: dict[str, list[Given]] = {
     "makers": [{}], "sources": [{"source_id": "list"}, {"source_id": "register"}], "series": [{"series_id": "s"}],

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from kb import KnowledgeBase
-from kb.file.build import build
+from kb.store.build import build
 from loaders.folder import load
 
 

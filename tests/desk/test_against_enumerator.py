@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from kb import Assumptions, Evidence, KnowledgeBase
-from kb.file.build import build
+from kb.store.build import build
 from loaders.folder import load
 from tests import enumerator
 from tests.small import small, write

@@ -15,7 +15,7 @@ from benchmarks.drawn import DrawnUnit, draw_units
 from benchmarks.generator import generate
 from kb import Evidence, KnowledgeBase
 from kb.assumptions import Assumptions
-from kb.file.build import build
+from kb.store.build import build
 from loaders.folder import load
 
 DATASETS, UNITS = 10, 50

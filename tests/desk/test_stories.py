@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from kb import Evidence, KnowledgeBase
-from kb.words.answers import Fit, Identification
+from kb.words.answers.fitment import Fit
+from kb.words.answers.identification import Identification
 from kb.words.errors import QuestionError
 
 # (component, last old serial, old variant, first new serial, new variant): change-overs that the evidence has settled

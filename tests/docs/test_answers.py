@@ -12,7 +12,7 @@ from pydantic import BaseModel
 
 from docs.sessions import sessions
 from kb import Assumptions
-from kb.words import answers, readings
+from kb.words.answers import fitment, identification, review
 from tests import enumerator
 from tests.small import small
 
@@ -33,11 +33,14 @@ def models(model: type[BaseModel]) -> set[type[BaseModel]]:
     return {model}.union(*(models(each) for each in inner - {model} if each.__module__ in HERE)) if inner else {model}
 
 
-HERE = (answers.__name__, readings.__name__)
-WHOLE = (answers.Identification, answers.Fit, answers.CastingAnswer, answers.UnitsAnswer, answers.TraceAnswer, answers.ReviewAnswer)
+HERE = (fitment.__name__, identification.__name__, review.__name__)
+WHOLE = (
+    identification.Identification, identification.CastingAnswer, fitment.Fit, fitment.UnitsAnswer, fitment.TraceAnswer,
+    review.ReviewAnswer, review.ReadingsReview,
+)  # fmt: skip
 
 
-@pytest.mark.parametrize("model", sorted(set().union(*map(models, (*WHOLE, readings.ReadingsReview))), key=lambda m: m.__name__))
+@pytest.mark.parametrize("model", sorted(set().union(*map(models, WHOLE)), key=lambda m: m.__name__))
 def test_every_field_is_described(model: type[BaseModel]) -> None:
     assert [name for name in model.model_fields if f"`{name}`" not in TEXT] == []
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from docs.sessions import PAGES, Session, run, sessions
-from kb.file.build import build
+from kb.store.build import build
 from loaders.folder import load
 
 

@@ -99,7 +99,7 @@ def taken_for(level: str, misread: float, uniform: float) -> dict[tuple[str, str
     """M(seen | true) by (true, seen). The table of shapes, made to misread as often as assumed on the average, and a share spread evenly."""
     shapes: dict[tuple[str, str], float] = {}
     found_level = ""
-    for line in (Path(__file__).parents[2] / "kb" / "channel" / "wear.txt").read_text(encoding="ascii").splitlines():
+    for line in (Path(__file__).parents[2] / "kb" / "probability" / "channel" / "wear.txt").read_text(encoding="ascii").splitlines():
         words = line.split()
         if words[:1] == ["level"]:
             found_level = words[1]

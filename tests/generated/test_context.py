@@ -4,7 +4,7 @@ from pathlib import Path
 
 from benchmarks.context import told
 from benchmarks.generator import generate
-from kb.file.build import build
+from kb.store.build import build
 from loaders.folder import load
 
 

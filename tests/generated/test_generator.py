@@ -18,8 +18,8 @@ from benchmarks.noise import Channel, StrangeTexts
 from benchmarks.truth import Truth, truth_file
 from kb import Evidence
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
-from kb.channel.reading import Reading
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.reading import Reading
 from loaders.folder import load
 
 USUAL = Assumptions()

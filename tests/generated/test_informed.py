@@ -7,7 +7,7 @@ import pytest
 
 from benchmarks.informed import compiled, shares
 from benchmarks.mark_catalogue import any_other, read_worn
-from kb.channel.reading import Reading
+from kb.probability.channel.reading import Reading
 
 DRAWN = 20_000
 

@@ -15,8 +15,8 @@ from itertools import combinations, groupby
 import pytest
 from stdnum import isbn, numdb
 
-from kb.channel.digits import format_serial
-from kb.production.serials import Lines, find, lay_out
+from kb.probability.channel.digits import format_serial
+from kb.probability.production.serial_lookup import Lines, find, lay_out
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError
 from kb.words.records import Block, Series

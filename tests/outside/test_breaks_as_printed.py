@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 
 from kb.assumptions import Assumptions
-from kb.catalogue.fitments import Limit
-from kb.desk.cells import Stretches
-from kb.desk.limits import within
-from kb.production.brackets import bracket
-from kb.production.changeovers import estimate
-from kb.production.claims import Claim
-from kb.production.lineages import draw_up
-from kb.production.serials import Lines, lay_out
+from kb.desk.fitment.limits import within
+from kb.probability.catalogue.fitments import Limit
+from kb.probability.production.cell_table import CellTable
+from kb.probability.production.changeovers import estimate
+from kb.probability.production.claims import Claim
+from kb.probability.production.credible_interval import bracket
+from kb.probability.production.lineages import draw_up
+from kb.probability.production.serial_lookup import Lines, lay_out
 from kb.words.dataset import Dataset
 from kb.words.records import Affix, Block, Breakpoint, Component, Maker, Series, Source, Variant
 
@@ -87,12 +87,12 @@ def test_ends_that_meet_leave_no_unit_between_old_and_new() -> None:
     assert found.probability >= ASSUMPTIONS.grade_reliability["B"]
 
 
-def every_serial(lines: Lines) -> Stretches:
+def every_serial(lines: Lines) -> CellTable:
     """A stretch for each single serial."""
     blocks = tuple((line, index) for line in lines for index in range(len(line.blocks)))
     serials = [(at, number) for at, (line, index) in enumerate(blocks) for number in range(line.blocks[index].first, line.blocks[index].last + 1)]
     block, number = np.array(serials, dtype=np.int64).T
-    return Stretches(tuple(lines), blocks, ("",), np.zeros_like(block), block, np.zeros_like(block), number, number, np.ones(len(serials)))
+    return CellTable(tuple(lines), blocks, ("",), np.zeros_like(block), block, np.zeros_like(block), number, number, np.ones(len(serials)))
 
 
 MEETING = [("4500", "4501"), ("0001", "2"), ("9999", "B0001"), ("B0849", "B0850"), ("4500X", "4501X"), ("B1999", "B2000")]

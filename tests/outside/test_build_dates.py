@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.assumptions import Assumptions
-from kb.catalogue.builddate import build_date
+from kb.probability.dating.build_date import build_date
 from kb.words import edtf
 from kb.words.edtf import Span
 from kb.words.errors import DataError

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.catalogue.castingdates import Layout, decode
+from kb.probability.dating.layout import Layout, decode
 from kb.words.errors import DataError
 
 WEEKS = Layout.parse("WW YY", century_from=1920)

@@ -15,10 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.assumptions import Assumptions
-from kb.production.brackets import bracket
-from kb.production.changeovers import Posterior, estimate
-from kb.production.claims import Floats
-from kb.production.sightings import Seen
+from kb.probability.production.changeovers import Posterior, estimate
+from kb.probability.production.claims import Floats
+from kb.probability.production.credible_interval import bracket
+from kb.probability.production.sightings import Seen
 
 AT_ONCE = Assumptions().override(mixed_width={0: 1.0})  # no mixed stretch: a change from one unit to the next
 

@@ -12,10 +12,10 @@ from stdnum import damm, luhn, verhoeff
 from stdnum.iso7064 import mod_11_2, mod_11_10, mod_37_2, mod_37_36, mod_97_10
 
 from kb.assumptions import Assumptions
-from kb.channel.checkdigits import SCHEMES, check_characters, is_valid
-from kb.channel.compiled import compile_readings
-from kb.channel.digits import PrintedForm, stretch_weights
-from kb.channel.reading import Reading
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.checkdigits import SCHEMES, check_characters, is_valid
+from kb.probability.channel.digits import PrintedForm, stretch_weights
+from kb.probability.channel.reading import Reading
 from kb.words.errors import DataError
 
 PAYLOADS = 10_000

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from kb.assumptions import Assumptions
-from kb.production.estimate import change_overs
-from tests.production.redrawn import Redrawn
+from kb.probability.production.estimate import change_overs
+from tests.probability.production.redrawn import Redrawn
 
 USUAL = Assumptions()
 DRAWN = 500 if os.environ.get("KB_CAMPAIGN") else 60

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.desk.lengths import both, in_mm, limits_words
+from kb.words.lengths import both, in_mm, limits_words
 
 
 @pytest.mark.parametrize(("value", "unit", "mm", "inches"), [

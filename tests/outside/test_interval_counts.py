@@ -17,9 +17,9 @@ from automata.fa.nfa import NFA
 from greenery import parse
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
-from kb.channel.digits import PrintedForm, stretch_weights
-from kb.channel.reading import Reading
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.digits import PrintedForm, stretch_weights
+from kb.probability.channel.reading import Reading
 
 NEVER = {"clean": 0.0, "worn": 0.0, "badly-worn": 0.0}
 CERTAIN = Assumptions().override(misread=NEVER, lost=NEVER, doubled=NEVER, end_lost=NEVER, upside_down=0.0)

@@ -12,8 +12,8 @@ from fnmatch import fnmatchcase
 import pytest
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
-from kb.channel.reading import Reading
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.reading import Reading
 from kb.words.errors import DataError
 
 PAIRS = 20_000

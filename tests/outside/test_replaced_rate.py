@@ -13,8 +13,8 @@ from scipy.optimize import minimize_scalar  # type: ignore[import-untyped]
 from scipy.stats import binom  # type: ignore[import-untyped]
 
 from kb.assumptions import Assumptions
-from kb.production.estimate import derive
-from tests.production.rows import Given, dataset
+from kb.probability.production.estimate import derive
+from tests.probability.production.rows import Given, dataset
 
 SHORT = Assumptions().override(mixed_width={0: 0.8, 5: 0.2}, cell_tolerance=1.0)
 UNITS, EACH = 60, 25

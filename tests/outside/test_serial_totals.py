@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.production.blocks import Block, Line
-from kb.production.totals import Total, by_block, total
+from kb.probability.production.block_totals import Total, by_block, total
+from kb.probability.production.blocks import Block, Line
 from kb.words.errors import DataError
 
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.catalogue.shims import FINEST, Pack, Stock, fewest, packs
+from kb.probability.catalogue.shims import FINEST, Pack, Stock, fewest, packs
 from kb.words.errors import QuestionError
 
 

@@ -10,8 +10,8 @@ from itertools import pairwise
 import networkx
 import pytest
 
-from kb.catalogue.supersession import Arrow, circles, closure, inheritance
-from kb.catalogue.trace import trace
+from kb.probability.catalogue.supersession import Arrow, circles, closure, inheritance
+from kb.probability.catalogue.trace import trace
 
 NUMBERS = [f"14{n:02}" for n in range(25)]
 SEEDS = range(200)

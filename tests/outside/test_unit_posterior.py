@@ -13,8 +13,8 @@ from pgmpy.factors.discrete import TabularCPD
 from pgmpy.inference import VariableElimination
 from pgmpy.models import DiscreteBayesianNetwork
 
-from kb.inference.assembly import Assembly, Casting, OwnNumber, kernel
-from kb.inference.posterior import MakerPosterior
+from kb.probability.inference.assembly import Assembly, Casting, OwnNumber, kernel
+from kb.probability.inference.posterior import MakerPosterior
 
 Table = NDArray[np.float64]
 CELLS, NUMBERS = 3, 3

@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
-from kb.channel.digits import PrintedForm
-from kb.channel.reading import Reading
-from kb.channel.stretches import weigh_stretches
-from kb.channel.wear import confusion
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.digits import PrintedForm
+from kb.probability.channel.range_weights import weigh_stretches
+from kb.probability.channel.reading import Reading
+from kb.probability.channel.wear import confusion
 from kb.words.notation import ALPHABET
 
 A = Assumptions()

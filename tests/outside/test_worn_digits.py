@@ -14,10 +14,10 @@ from sklearn.neighbors import KNeighborsClassifier
 
 from benchmarks.mark_catalogue import erased
 from kb.assumptions import Assumptions
-from kb.channel.compiled import compile_readings
-from kb.channel.learning import Confirmed, diagram, learn
-from kb.channel.marks import MarkIndex
-from kb.channel.reading import Reading
+from kb.probability.channel.automaton import compile_readings
+from kb.probability.channel.learning import Confirmed, diagram, learn
+from kb.probability.channel.marks import MarkIndex
+from kb.probability.channel.reading import Reading
 
 SEEDS = range(1001, 1011) if "KB_CAMPAIGN" in os.environ else range(1001, 1002)  # fixed before they were run; docs/wear.md has what came out
 MARKS, CONFIRMED, READINGS = 1000, 500, 1500

@@ -9,8 +9,8 @@ from urllib.parse import urlencode
 
 import pytest
 
-from kb.web.desk import Busy, Desk, Opened
 from kb.web.pages import partlist
+from kb.web.pool import Busy, Desk, Opened
 from tests.web.conftest import Site
 
 PAGES = [

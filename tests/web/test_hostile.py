@@ -12,7 +12,7 @@ from urllib.parse import quote, urlencode
 
 import pytest
 
-from kb.file.build import build
+from kb.store.build import build
 from kb.web.site import Setup
 from loaders.folder import load
 from tests.web.conftest import Server, Site

@@ -12,8 +12,8 @@ from click.testing import CliRunner
 
 from kb import Evidence, KnowledgeBase
 from kb.cli import main
-from kb.file.book import Book
-from kb.inference.costs import Costs
+from kb.probability.inference.costs import Costs
+from kb.store.book import Book
 from kb.words.notation import normalise
 from tests.web.conftest import Site
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from kb.channel.reading import Reading
+from kb.probability.channel.reading import Reading
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError
 from kb.words.records import TABLES

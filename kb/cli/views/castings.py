@@ -5,8 +5,8 @@ import shlex
 from rich.console import Console
 
 from kb.cli.views.layout import checks, columns, heading, line, point, probability
-from kb.desk.plain import apart, number, open_bits, span
-from kb.words.answers import CastingAnswer, Match
+from kb.desk.sentences.numbers import apart, number, open_bits, span
+from kb.words.answers.identification import CastingAnswer, Match
 
 MOST = 12
 

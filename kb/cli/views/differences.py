@@ -5,8 +5,8 @@ from itertools import groupby
 from rich.console import Console
 
 from kb.cli.views.layout import heading, line, point
-from kb.desk.plain import many
-from kb.words.answers import DiffAnswer
+from kb.desk.sentences.numbers import many
+from kb.words.answers.review import DiffAnswer
 
 
 def differences(answer: DiffAnswer, console: Console) -> None:

@@ -5,11 +5,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.desk.plain import many
+from kb.desk.sentences.numbers import many
 from kb.words.errors import Finding
 
 if TYPE_CHECKING:
-    from kb.file.build import BuildReport
+    from kb.store.build import BuildReport
     from loaders.folder import Loaded, Replaced
 
 

@@ -6,9 +6,9 @@ from rich.console import Console
 from rich.text import Text
 
 from kb.cli.views.layout import VERDICT_STYLES, at, cautions, checks, columns, heading, line, point, probability, source
-from kb.desk.partlines import ORDER, PartLine, part_lines
-from kb.desk.plain import asked_of_fit, number
-from kb.words.answers import Fit
+from kb.desk.sentences.numbers import asked_of_fit, number
+from kb.desk.trade.part_lines import ORDER, PartLine, part_lines
+from kb.words.answers.fitment import Fit
 
 
 def fits(answer: Sequence[Fit], console: Console) -> None:

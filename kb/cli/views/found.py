@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from rich.console import Console
 
 from kb.cli.views.layout import columns, heading, line, point
-from kb.desk.plain import many, number
-from kb.words.counter import FoundPart, OfferEntry, PartSearch
+from kb.desk.sentences.numbers import many, number
+from kb.words.answers.trade import FoundPart, OfferEntry, PartSearch
 
 SHORT = 3  # of more parts than this, one line each
 

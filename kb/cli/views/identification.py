@@ -4,9 +4,9 @@ from rich.console import Console
 from rich.text import Text
 
 from kb.cli.views.layout import WORTH_A_LINE, cautions, checks, columns, heading, line, point, probability, source
-from kb.desk.explain import likely_built
-from kb.desk.plain import asked_of_unit, number, span
-from kb.words.answers import FittedEntry, Identification, Reason, UnitEntry
+from kb.desk.sentences.explain import likely_built
+from kb.desk.sentences.numbers import asked_of_unit, number, span
+from kb.words.answers.identification import FittedEntry, Identification, Reason, UnitEntry
 
 MOST_UNITS = 5  # of those that are possible at all the first few are enough on a screen; JSON has them all
 MOST_SERIALS = 5

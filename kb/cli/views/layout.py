@@ -8,9 +8,9 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from kb.desk.explain import chance, page_words
-from kb.desk.plain import helps, many, minutes, number
-from kb.words.answers import Check
+from kb.desk.sentences.explain import chance, page_words
+from kb.desk.sentences.numbers import helps, many, minutes, number
+from kb.words.answers.identification import Check
 
 STEP = 2
 MOST_CHECKS = 3

@@ -3,8 +3,8 @@
 from rich.console import Console
 
 from kb.cli.views.layout import columns, heading, line, point
-from kb.desk.plain import many, number
-from kb.words.readings import ReadingsReview
+from kb.desk.sentences.numbers import many, number
+from kb.words.answers.review import ReadingsReview
 
 MOST_MISREADINGS = 12
 MOST_LEFT_OUT = 12

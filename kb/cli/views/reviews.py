@@ -3,8 +3,8 @@
 from rich.console import Console
 
 from kb.cli.views.layout import columns, heading, line, point, probability, source
-from kb.desk.plain import many, number, span
-from kb.words.answers import ChangeOver, ReviewAnswer
+from kb.desk.sentences.numbers import many, number, span
+from kb.words.answers.review import ChangeOver, ReviewAnswer
 
 MOST_SIGHTINGS = 12
 NEVER = "not yet changed"  # how a serial is named that lies behind the last one known

@@ -5,8 +5,8 @@ from rich.text import Text
 
 from kb.cli.views.found import offers
 from kb.cli.views.layout import VERDICT_STYLES, cautions, columns, heading, line, point
-from kb.desk.plain import number
-from kb.words.counter import Sale
+from kb.desk.sentences.numbers import number
+from kb.words.answers.trade import Sale
 
 
 def sale(answer: Sale, console: Console) -> None:

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from rich.console import Console
 
 from kb.cli.views.layout import columns, heading, line
-from kb.desk.plain import many
-from kb.words.counter import Stocked
+from kb.desk.sentences.numbers import many
+from kb.words.answers.trade import Stocked
 
 TITLES = {
     "superseded": "Superseded",

@@ -3,7 +3,7 @@
 from rich.console import Console
 
 from kb.cli.views.layout import heading, line, point, source
-from kb.words.answers import TraceAnswer, TraceStep
+from kb.words.answers.fitment import TraceAnswer, TraceStep
 
 
 def trace(answer: TraceAnswer, console: Console) -> None:

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from rich.console import Console
 
 from kb.cli.views.layout import at, columns, heading, line, point, source
-from kb.desk.plain import span
-from kb.words.answers import UnitRange, UnitsAnswer
+from kb.desk.sentences.numbers import span
+from kb.words.answers.fitment import UnitRange, UnitsAnswer
 
 
 def units(answer: UnitsAnswer, console: Console) -> None:

@@ -1,16 +1,16 @@
 """Casting dates of sighted units: a casting cannot be younger than the machine it left the works with.
 
-The dates are read by the maker's layouts (`kb.catalogue.castingdates`); what reads as "later" in every meaning is a doubt: the casting was
+The dates are read by the maker's layouts (`kb.probability.dating.layout`); what reads as "later" in every meaning is a doubt: the casting was
 replaced, the code misread, or the block's dates are wrong. Castings marked as replaced are left alone.
 """
 
 from collections import defaultdict
 from collections.abc import Iterator
 
-from kb.catalogue.castingdates import Layout, decode
-from kb.catalogue.castingorder import relation
 from kb.dataset.rules.problem import RowProblem
-from kb.production.places import Lines, find
+from kb.probability.dating.layout import Layout, decode
+from kb.probability.dating.order import relation
+from kb.probability.production.layout import Lines, find
 from kb.words.dataset import Dataset
 from kb.words.edtf import Span
 from kb.words.errors import DataError

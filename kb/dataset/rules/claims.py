@@ -7,8 +7,8 @@ from itertools import combinations
 from kb.assumptions import Assumptions
 from kb.dataset.rules.circles import circles
 from kb.dataset.rules.problem import RowProblem
-from kb.production.copies import Copies
-from kb.production.lineages import Change, Lineage, Stated
+from kb.probability.production.copied_claims import Copies
+from kb.probability.production.lineages import Change, Lineage, Stated
 from kb.words.dataset import Dataset
 
 

@@ -1,9 +1,9 @@
-"""Layouts of casting dates must be layouts; how they are read is `kb.catalogue.castingdates`."""
+"""Layouts of casting dates must be layouts; how they are read is `kb.probability.dating.layout`."""
 
 from collections.abc import Iterator
 
-from kb.catalogue.castingdates import Layout
 from kb.dataset.rules.problem import RowProblem
+from kb.probability.dating.layout import Layout
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError
 

@@ -7,8 +7,8 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from kb.dataset.rules.problem import RowProblem
-from kb.production.limits import stretches
-from kb.production.places import Lines, find
+from kb.probability.production.layout import Lines, find
+from kb.probability.production.limits import stretches
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError
 from kb.words.records import Fitment, Outcome

@@ -1,15 +1,15 @@
 """Serials: blocks that hold together, limits that name serials of their series, sightings beyond what is known.
 
-Order and look-up are `kb.production`; here its problems get their rows.
+Order and look-up are `kb.probability.production`; here its problems get their rows.
 """
 
 from collections.abc import Iterator
 
 from kb.assumptions import Assumptions
 from kb.dataset.rules.problem import Known, RowProblem
-from kb.production.lineages import Lineage, draw_up
-from kb.production.places import Lines, find
-from kb.production.serials import Problem, lay_out
+from kb.probability.production.layout import Lines, find
+from kb.probability.production.lineages import Lineage, draw_up
+from kb.probability.production.serial_lookup import Problem, lay_out
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError
 
@@ -46,7 +46,7 @@ def _series(dataset: Dataset, problem: RowProblem) -> str | None:
 
 
 def _placed(dataset: Dataset, problems: list[Problem]) -> Iterator[RowProblem]:
-    """Problems of kb.production, which knows keys, at their rows."""
+    """Problems of kb.probability.production, which knows keys, at their rows."""
     rows: dict[str, dict[str, int]] = {}
     for each in problems:
         if each.table not in rows:

@@ -2,19 +2,19 @@
 
 import json
 
-from kb.desk.plain import span
-from kb.file.book import Book, Row
-from kb.production.blocks import Line
+from kb.desk.sentences.numbers import span
+from kb.probability.production.blocks import Line
+from kb.store.book import Book, Row
 from kb.web import figures
-from kb.web.desk import Opened
 from kb.web.history import Places
 from kb.web.pages.compare import pictures_of
-from kb.web.pages.page import Asked, NotHere, Page, Sheet
+from kb.web.pages.page import NotHere, Page, Request, Shown
+from kb.web.pool import Opened
 
 MOST_COMPONENTS = 40  # tracks in one picture
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet:
+def sheet(opened: Opened, asked: Request) -> Shown:
     """Everything there is, by maker."""
     book = opened.book
     makers = []
@@ -27,10 +27,10 @@ def sheet(opened: Opened, asked: Asked) -> Sheet:
         series = [s for s in book.series.values() if s.maker_id == maker.maker_id]
         makers.append((maker, models, series, assemblies, book.rows("select * from procedures where maker_id = ? order by rowid", maker.maker_id)))
     rows = {table: count for table, count in json.loads(book.info["rows"]).items() if count}
-    return Sheet("browse.html", {"makers": makers, "rows": rows})
+    return Shown("browse.html", {"makers": makers, "rows": rows})
 
 
-def model_sheet(opened: Opened, asked: Asked) -> Sheet:
+def model_sheet(opened: Opened, asked: Request) -> Shown:
     """A model: its blocks of serials, and the parts recorded for it alone."""
     book, model_id = opened.book, asked.steps["model"]
     if model_id not in book.models:
@@ -39,10 +39,10 @@ def model_sheet(opened: Opened, asked: Asked) -> Sheet:
     mine = {row.block_id for row in book.rows("select block_id from line_block_models where model_id = ?", model_id)}
     blocks = [block for block in book.blocks.values() if block.block_id in mine]
     components = [c for c in book.components.values() if c.maker_id == model.maker_id]
-    return Sheet("model.html", {"model": model, "blocks": [(block, _printed(book, block)) for block in blocks], "components": components})
+    return Shown("model.html", {"model": model, "blocks": [(block, _printed(book, block)) for block in blocks], "components": components})
 
 
-def series_sheet(opened: Opened, asked: Asked) -> Sheet:
+def series_sheet(opened: Opened, asked: Request) -> Shown:
     """A run of numbers: where it is stamped, its blocks, and when castings changed in it."""
     book, series_id = opened.book, asked.steps["series"]
     if series_id not in book.series:
@@ -51,7 +51,7 @@ def series_sheet(opened: Opened, asked: Asked) -> Sheet:
     affixes = book.affixes.get(series_id, [])
     changes = book.rows("select * from changeovers where series_id = ? order by component_id, first_new_order", series_id)
     values = {"series": book.series[series_id], "lines": lines, "affixes": affixes, "pictures": pictures_of(book, "series", series_id)}
-    return Sheet("series.html", {**values, "changes": changes})
+    return Shown("series.html", {**values, "changes": changes})
 
 
 def _blocks(book: Book, line: Line) -> list[tuple[int, Row, str, str]]:
@@ -87,7 +87,7 @@ def _timeline(book: Book, line: Line) -> str:
     return figures.timeline(name, line.count, ends, bars, shown)
 
 
-def procedure_sheet(opened: Opened, asked: Asked) -> Sheet:
+def procedure_sheet(opened: Opened, asked: Request) -> Shown:
     """A procedure: its steps in order, cautions first."""
     book = opened.book
     procedure = book.one("select * from procedures where procedure_id = ?", asked.steps["procedure"])
@@ -101,7 +101,7 @@ def procedure_sheet(opened: Opened, asked: Asked) -> Sheet:
         procedure.procedure_id,
     ):
         parts.setdefault(row.step_id, []).append(row)
-    return Sheet("procedure.html", {"procedure": procedure, "steps": steps, "step_parts": parts})
+    return Shown("procedure.html", {"procedure": procedure, "steps": steps, "step_parts": parts})
 
 
 BROWSE = Page("/browse", sheet)

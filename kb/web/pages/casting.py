@@ -2,13 +2,13 @@
 
 from collections.abc import Iterable, Mapping
 
-from kb.channel.reading import second_looks
-from kb.desk.plain import open_bits
+from kb.desk.sentences.numbers import open_bits
+from kb.probability.channel.reading import second_looks
 from kb.web.address import Pairs, address
-from kb.web.desk import Opened
 from kb.web.form import Choices, Form
-from kb.web.pages.page import Asked, Page, Sheet
-from kb.words.answers import CastingAnswer
+from kb.web.pages.page import Page, Request, Shown
+from kb.web.pool import Opened
+from kb.words.answers.identification import CastingAnswer
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import LONGEST, WEAR_LEVELS
 
@@ -17,7 +17,7 @@ MOST_SHOWN = 25
 WORTH_A_LINE = 0.01
 
 
-def answer(opened: Opened, asked: Asked) -> CastingAnswer:
+def answer(opened: Opened, asked: Request) -> CastingAnswer:
     """What `kb casting` answers."""
     mark, wear = asked.query.one("mark"), asked.query.one("wear")
     if not mark:
@@ -41,21 +41,21 @@ class _Looks:
         return address(path, [*further, *self._pairs, *adds.items()])
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet:
+def sheet(opened: Opened, asked: Request) -> Shown:
     """The form, with the castings below it once a number is given."""
     form = Form(maker=asked.query.one("maker"), model=asked.query.one("model"), wear=asked.query.one("wear"))
     origin = {name: asked.query.one(name) for name in ORIGIN}
     values = {"form": form, "origin": origin, "choices": Choices(opened.book, Form()), "mark": asked.query.one("mark"), "found": None, "error": None,
               "again": [text for text in asked.query.all("again") if text], "known": _Looks(asked.query.pairs)}  # fmt: skip
     if not values["mark"]:
-        return Sheet("castings.html", values, answers=False)
+        return Shown("castings.html", values, answers=False)
     try:
         found = answer(opened, asked)
     except KbError as error:
-        return Sheet("castings.html", {**values, "error": error}, 400)
+        return Shown("castings.html", {**values, "error": error}, 400)
     shown = [match for match in found.matches[:MOST_SHOWN] if match is found.matches[0] or match.probability >= WORTH_A_LINE]
     asked_bits = open_bits([*(match.probability for match in found.matches), found.not_in_knowledge_base])
-    return Sheet("castings.html", {**values, "found": found, "shown": shown, "hidden": len(found.matches) - len(shown), "asked_bits": asked_bits})
+    return Shown("castings.html", {**values, "found": found, "shown": shown, "hidden": len(found.matches) - len(shown), "asked_bits": asked_bits})
 
 
 CASTINGS = Page("/castings", sheet, answer)

@@ -2,31 +2,31 @@
 
 from collections.abc import Sequence
 
-from kb.file.book import Book
-from kb.web.desk import Opened
+from kb.store.book import Book
 from kb.web.history import Change, changes_of
-from kb.web.pages.page import Asked, NotHere, Page, Sheet
-from kb.words.answers import ChangeOver, ReviewAnswer
+from kb.web.pages.page import NotHere, Page, Request, Shown
+from kb.web.pool import Opened
+from kb.words.answers.review import ChangeOver, ReviewAnswer
 
 
-def answer(opened: Opened, asked: Asked) -> ReviewAnswer:
+def answer(opened: Opened, asked: Request) -> ReviewAnswer:
     """What `kb review` answers."""
     return opened.kb.review(asked.query.one("series") or None, asked.query.one("component") or None)
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet:
+def sheet(opened: Opened, asked: Request) -> Shown:
     """All change-overs in a list by series; of one component, each with its picture."""
     review = answer(opened, asked)
     series, component = asked.query.one("series"), asked.query.one("component")
     if not component:
-        return Sheet(
+        return Shown(
             "changeovers.html",
             {"groups": _by_series(review.changeovers), "disputes": review.disputes, "series": series, "rate": review.replaced_rate},
         )
     changes: list[Change] = [change for found in review.changeovers for change in changes_of(opened.book, found)]
     component_id = review.changeovers[0].component if review.changeovers else _known(opened.book, component)
     values = {"changes": changes, "component": component_id, "disputes": review.disputes, "series": series}
-    return Sheet("changeover.html", values)
+    return Shown("changeover.html", values)
 
 
 def _known(book: Book, component: str) -> str:

@@ -1,11 +1,11 @@
 """The variants of a component side by side: what they look like, how to tell them apart, when each was fitted."""
 
-from kb.desk.plain import span
-from kb.file.book import Book, Row
+from kb.desk.sentences.numbers import span
+from kb.store.book import Book, Row
 from kb.web.address import step
-from kb.web.desk import Opened
-from kb.web.pages.page import Asked, NotHere, Page, Sheet
-from kb.words.answer import Answer
+from kb.web.pages.page import NotHere, Page, Request, Shown
+from kb.web.pool import Opened
+from kb.words.answers.base import Answer
 
 
 class MarkOf(Answer):
@@ -81,7 +81,7 @@ def component_of(book: Book, component_id: str) -> Row:
     return book.components[component_id]
 
 
-def answer(opened: Opened, asked: Asked) -> Comparison:
+def answer(opened: Opened, asked: Request) -> Comparison:
     """Everything recorded about the variants."""
     book = opened.book
     component = component_of(book, asked.steps["component"])
@@ -155,12 +155,12 @@ def pictures_of(book: Book, shows: str, shows_id: str) -> list[PictureOf]:
     ]  # fmt: skip
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet:
+def sheet(opened: Opened, asked: Request) -> Shown:
     """The page."""
     found = answer(opened, asked)
     component = opened.book.components[found.component]
     values = {"found": found, "component": component, "pictures": pictures_of(opened.book, "component", found.component), "span_words": span_words}
-    return Sheet("compare.html", values)
+    return Shown("compare.html", values)
 
 
 COMPARE = Page("/compare/(?P<component>[^/]+?)", sheet, answer)

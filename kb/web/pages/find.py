@@ -4,14 +4,14 @@ from typing import Literal
 
 from pydantic import Field
 
-from kb.channel.reading import Reading
-from kb.desk import explain
-from kb.desk.plain import span
-from kb.file.book import Book, Row
+from kb.desk.sentences import explain
+from kb.desk.sentences.numbers import span
+from kb.probability.channel.reading import Reading
+from kb.store.book import Book, Row
 from kb.web.address import address, part_path, step
-from kb.web.desk import Opened
-from kb.web.pages.page import Asked, Elsewhere, Page, Sheet
-from kb.words.answer import Answer
+from kb.web.pages.page import Elsewhere, Page, Request, Shown
+from kb.web.pool import Opened
+from kb.words.answers.base import Answer
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import LONGEST, Evidence
 from kb.words.notation import simplify
@@ -39,7 +39,7 @@ class Meanings(Answer):
     meanings: list[Meaning]
 
 
-def answer(opened: Opened, asked: Asked) -> Meanings:
+def answer(opened: Opened, asked: Request) -> Meanings:
     """Everything that the text may mean: names and numbers first, then readings, then words and measures, then what may have been meant by it."""
     text = asked.query.one("q")
     if not text:
@@ -50,17 +50,17 @@ def answer(opened: Opened, asked: Asked) -> Meanings:
     return Meanings(asked=text, meanings=named + _readings(opened, text) or _words(opened.book, text) or _parts_looked_for(opened, text))
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+def sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
     """Straight to the answer, or the meanings to choose from."""
     if not asked.query.one("q"):
         return Elsewhere("/")
     try:
         found = answer(opened, asked)
     except KbError as error:
-        return Sheet("find.html", {"text": asked.query.one("q"), "meanings": [], "error": error}, 400)
+        return Shown("find.html", {"text": asked.query.one("q"), "meanings": [], "error": error}, 400)
     if len(found.meanings) == 1 and found.meanings[0].kind not in ("words", "near"):
         return Elsewhere(found.meanings[0].address)
-    return Sheet("find.html", {"text": found.asked, "meanings": found.meanings, "error": None})
+    return Shown("find.html", {"text": found.asked, "meanings": found.meanings, "error": None})
 
 
 def _parts(book: Book, text: str) -> list[Meaning]:

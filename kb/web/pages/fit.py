@@ -3,12 +3,12 @@
 from typing import Literal, cast
 
 from kb.web.address import Known, Pairs, address
-from kb.web.desk import Opened
-from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, choice_of, complete_form, costs_of, evidence_of, rate_of
+from kb.web.pages.page import Elsewhere, Page, Request, Shown, choice_of, complete_form, costs_of, evidence_of, rate_of
 from kb.web.pages.partlist import assemblies_of, by_assembly, few_parts, with_procedure
 from kb.web.pages.unit import form_sheet
-from kb.words.answers import Fit
-from kb.words.counter import Sale
+from kb.web.pool import Opened
+from kb.words.answers.fitment import Fit
+from kb.words.answers.trade import Sale
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import Evidence
 
@@ -17,27 +17,27 @@ FURTHER = ("for", "replaced_rate", "return_cost", "sale_value", "alone")
 For = Literal["fitted", "as-built"]
 
 
-def _for(asked: Asked) -> For:
+def _for(asked: Request) -> For:
     return cast(For, choice_of(asked, "for", FOR))
 
 
-def _further(asked: Asked) -> Pairs:
+def _further(asked: Request) -> Pairs:
     return [(name, asked.query.one(name)) for name in FURTHER if asked.query.one(name)]
 
 
-def _part(asked: Asked) -> str:
+def _part(asked: Request) -> str:
     part = asked.query.one("part")
     if not part:
         raise DataError("No part number is given.", f"Add it to the address: {asked.path}.json?part=6104&serial=105112.")
     return part
 
 
-def fits_answer(opened: Opened, asked: Asked) -> list[Fit]:
+def fits_answer(opened: Opened, asked: Request) -> list[Fit]:
     """What `kb fits` answers."""
     return opened.kb.fits(_part(asked), evidence_of(opened, asked), for_=_for(asked), replaced_rate=rate_of(asked), costs=costs_of(asked))
 
 
-def sell_answer(opened: Opened, asked: Asked) -> Sale:
+def sell_answer(opened: Opened, asked: Request) -> Sale:
     """What `kb sell` answers, but for the age of offers: an answer of the site depends on nothing but the file, and `as_of` is in it."""
     return opened.kb.sell(
         _part(asked),
@@ -49,7 +49,7 @@ def sell_answer(opened: Opened, asked: Asked) -> Sale:
     )
 
 
-def _part_and_unit(opened: Opened, asked: Asked, action: str) -> Sheet | Elsewhere | Evidence:
+def _part_and_unit(opened: Opened, asked: Request, action: str) -> Shown | Elsewhere | Evidence:
     """The form until part and unit are named, then the address that carries both, then the unit."""
     part = asked.query.one("part")
     form, evidence = complete_form(opened, asked)
@@ -62,7 +62,7 @@ def _part_and_unit(opened: Opened, asked: Asked, action: str) -> Sheet | Elsewhe
     return evidence
 
 
-def fits_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+def fits_sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
     """The form with a part number, or the verdicts."""
     evidence = _part_and_unit(opened, asked, "/fits")
     if not isinstance(evidence, Evidence):
@@ -74,10 +74,10 @@ def fits_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
     except KbError as error:
         return form_sheet(opened, complete_form(opened, asked)[0], "/fits", error=error, part=part)
     values = {"verdicts": verdicts, "found": found, "part": part, "unit_pairs": evidence.fields, "known": Known(evidence.fields), "further": further}
-    return Sheet("fits.html", {**values, "for_": _for(asked)})
+    return Shown("fits.html", {**values, "for_": _for(asked)})
 
 
-def sell_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+def sell_sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
     """The form with a part number, or what to say to the customer."""
     evidence = _part_and_unit(opened, asked, "/sell")
     if not isinstance(evidence, Evidence):
@@ -88,10 +88,10 @@ def sell_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         found = opened.kb.identify(evidence, replaced_rate=rate_of(asked))
     except KbError as error:
         return form_sheet(opened, complete_form(opened, asked)[0], "/sell", error=error, part=part)
-    return Sheet("sell.html", {"sale": sale, "found": found, "unit_pairs": evidence.fields, "further": _further(asked)})
+    return Shown("sell.html", {"sale": sale, "found": found, "unit_pairs": evidence.fields, "further": _further(asked)})
 
 
-def parts_answer(opened: Opened, asked: Asked) -> list[Fit]:
+def parts_answer(opened: Opened, asked: Request) -> list[Fit]:
     """What `kb parts` answers."""
     return opened.kb.parts(
         evidence_of(opened, asked),
@@ -103,7 +103,7 @@ def parts_answer(opened: Opened, asked: Asked) -> list[Fit]:
     )
 
 
-def parts_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+def parts_sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
     """The form, or the parts of the unit by assembly."""
     form, evidence = complete_form(opened, asked)
     if evidence is None or evidence.empty:
@@ -131,7 +131,7 @@ def parts_sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
     chosen = {name: asked.query.one(name) for name in ("assembly", "everything", *FURTHER)}
     cautions = list(dict.fromkeys(caution for fit in fits for caution in fit.cautions))
     assumed = next((fit.assumed for fit in fits if fit.assumed), "")
-    return Sheet("parts.html", {**values, "chosen": chosen, "cautions": cautions, "assumed": assumed})
+    return Shown("parts.html", {**values, "chosen": chosen, "cautions": cautions, "assumed": assumed})
 
 
 FITS = Page("/fits", fits_sheet, fits_answer)

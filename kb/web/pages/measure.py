@@ -2,18 +2,18 @@
 
 from itertools import groupby
 
-from kb.desk.accept import at_hand, shims_of
-from kb.file.book import Book, Row
+from kb.desk.workshop.measure import at_hand, shims_of
+from kb.store.book import Book, Row
 from kb.web.address import Pairs, address
-from kb.web.desk import Opened
 from kb.web.form import MOST_OFFERED
-from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, evidence_of
+from kb.web.pages.page import Elsewhere, Page, Request, Shown, evidence_of
+from kb.web.pool import Opened
+from kb.words.answers.workshop import MeasureAnswer
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import Evidence
-from kb.words.sheets import MeasureAnswer
 
 
-def answer(opened: Opened, asked: Asked) -> MeasureAnswer:
+def answer(opened: Opened, asked: Request) -> MeasureAnswer:
     """What `kb measure` answers."""
     step, value = asked.query.one("step"), asked.query.one("value")
     if not step or not value:
@@ -23,7 +23,7 @@ def answer(opened: Opened, asked: Asked) -> MeasureAnswer:
     return opened.kb.measure(step, value, at_hand(_counts(asked)), None if unit.empty else unit)
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+def sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
     """The form, with the judgement above it once a measure is given."""
     step, value = asked.query.one("step"), asked.query.one("value")
     shims = shims_of(opened.book, step) if step else []
@@ -39,16 +39,16 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         if value or (step and row is None):
             values["answer"] = answer(opened, asked)
     except KbError as error:
-        return Sheet("measure.html", {"unit_pairs": [], **values, "error": error}, 400)
-    return Sheet("measure.html", values, answers=values["answer"] is not None)
+        return Shown("measure.html", {"unit_pairs": [], **values, "error": error}, 400)
+    return Shown("measure.html", values, answers=values["answer"] is not None)
 
 
-def _unit(opened: Opened, asked: Asked) -> Pairs:
+def _unit(opened: Opened, asked: Request) -> Pairs:
     unit: Evidence = evidence_of(opened, asked)
     return unit.fields
 
 
-def _counts(asked: Asked) -> list[str]:
+def _counts(asked: Request) -> list[str]:
     """The shims at hand in the notation of the command line: from the address, or from the two columns of the form."""
     return asked.query.all("at_hand") + [f"{s}={n or 0}" for s, n in zip(asked.query.all("shim"), asked.query.all("count"), strict=False)]
 

@@ -6,10 +6,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from kb.inference.costs import Costs
+from kb.probability.inference.costs import Costs
 from kb.web.address import Query
-from kb.web.desk import Opened
 from kb.web.form import Form, read_form
+from kb.web.pool import Opened
 from kb.words.errors import DataError, QuestionError
 from kb.words.evidence import Evidence
 
@@ -22,7 +22,7 @@ class NotHere(QuestionError):
 
 
 @dataclass(frozen=True)
-class Asked:
+class Request:
     """One request: its path without `.json`, the steps of the path that vary, its query, and the site's own address in full."""
 
     path: str
@@ -32,7 +32,7 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class Shown:
     """A page to be shown: its template and what stands in it. answers: there is an answer on it, which the `.json` twin gives, too."""
 
     template: str
@@ -63,11 +63,11 @@ class Page:
     """
 
     pattern: str
-    sheet: Callable[[Opened, Asked], Sheet | Printed | Elsewhere]
-    answer: Callable[[Opened, Asked], Answer] | None = None
+    sheet: Callable[[Opened, Request], Shown | Printed | Elsewhere]
+    answer: Callable[[Opened, Request], Answer] | None = None
 
 
-def evidence_of(opened: Opened, asked: Asked) -> Evidence:
+def evidence_of(opened: Opened, asked: Request) -> Evidence:
     """The evidence that an address carries.
 
     Raises:
@@ -76,13 +76,13 @@ def evidence_of(opened: Opened, asked: Asked) -> Evidence:
     return read_form(opened.book, asked.query).evidence()
 
 
-def complete_form(opened: Opened, asked: Asked) -> tuple[Form, Evidence | None]:
+def complete_form(opened: Opened, asked: Request) -> tuple[Form, Evidence | None]:
     """The form as it came, and its evidence if nothing is wrong with it and no further rows are wanted."""
     form = read_form(opened.book, asked.query)
     return form, None if form.wrong or form.more else form.evidence()
 
 
-def rate_of(asked: Asked) -> float | None:
+def rate_of(asked: Request) -> float | None:
     """How often castings were replaced, if the address says so.
 
     Raises:
@@ -100,7 +100,7 @@ def rate_of(asked: Asked) -> float | None:
     return rate
 
 
-def costs_of(asked: Asked) -> Costs | None:
+def costs_of(asked: Request) -> Costs | None:
     """What a return costs and what a sale brings, if the address says so.
 
     Raises:
@@ -122,7 +122,7 @@ def costs_of(asked: Asked) -> Costs | None:
     return Costs(*amounts)
 
 
-def choice_of(asked: Asked, name: str, allowed: Sequence[str]) -> str:
+def choice_of(asked: Request, name: str, allowed: Sequence[str]) -> str:
     """One of several words; the first if nothing is said.
 
     Raises:

@@ -1,11 +1,11 @@
 """A part: what it is, what can be bought today, which units it fits."""
 
-from kb.file.book import Row
-from kb.web.desk import Opened
+from kb.store.book import Row
 from kb.web.form import Choices, Form
-from kb.web.pages.page import Asked, NotHere, Page, Sheet
-from kb.words.answer import Answer
-from kb.words.answers import TraceAnswer, UnitRange, UnitsAnswer
+from kb.web.pages.page import NotHere, Page, Request, Shown
+from kb.web.pool import Opened
+from kb.words.answers.base import Answer
+from kb.words.answers.fitment import TraceAnswer, UnitRange, UnitsAnswer
 from kb.words.errors import KbError
 
 
@@ -36,7 +36,7 @@ def find_part(opened: Opened, number: str) -> tuple[Row, TraceAnswer]:
     return row, trace
 
 
-def answer(opened: Opened, asked: Asked) -> PartAnswer:
+def answer(opened: Opened, asked: Request) -> PartAnswer:
     """The part with both answers about it."""
     row, trace = find_part(opened, asked.steps["number"])
     return PartAnswer(
@@ -50,7 +50,7 @@ def answer(opened: Opened, asked: Asked) -> PartAnswer:
     )
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet:
+def sheet(opened: Opened, asked: Request) -> Shown:
     """The page of a part."""
     found, book = answer(opened, asked), opened.book
     number = found.part_number
@@ -83,7 +83,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet:
         "action": "/fits",
         "part": number,
     }
-    return Sheet("part.html", values)
+    return Shown("part.html", values)
 
 
 def by_place(ranges: list[UnitRange]) -> list[tuple[UnitRange, str]]:

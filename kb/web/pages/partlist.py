@@ -4,10 +4,11 @@ from collections import Counter
 from dataclasses import dataclass
 from itertools import islice
 
-from kb.desk.partlines import ORDER, PartLine, part_lines
-from kb.file.book import Book
-from kb.web.desk import Opened
-from kb.words.answers import Fit, Identification
+from kb.desk.trade.part_lines import ORDER, PartLine, part_lines
+from kb.store.book import Book
+from kb.web.pool import Opened
+from kb.words.answers.fitment import Fit
+from kb.words.answers.identification import Identification
 
 MOST_AT_ONCE = 400  # fitments of a maker; beyond that an assembly must be chosen before its parts are judged
 MOST_LINES = 300  # on a page; JSON has them all

@@ -1,18 +1,18 @@
 """What confirmed readings taught, with the diagram of stated against right."""
 
-from kb.web.desk import Opened
-from kb.web.pages.page import Asked, Page, Sheet
-from kb.words.readings import ReadingsReview
+from kb.web.pages.page import Page, Request, Shown
+from kb.web.pool import Opened
+from kb.words.answers.review import ReadingsReview
 
 
-def answer(opened: Opened, asked: Asked) -> ReadingsReview:
+def answer(opened: Opened, asked: Request) -> ReadingsReview:
     """What `kb review --readings` answers."""
     return opened.kb.review_readings()
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet:
+def sheet(opened: Opened, asked: Request) -> Shown:
     """The same as a page."""
-    return Sheet("readings.html", {"found": answer(opened, asked)})
+    return Shown("readings.html", {"found": answer(opened, asked)})
 
 
 READINGS = Page("/readings", sheet, answer)

@@ -3,22 +3,22 @@
 from collections.abc import Sequence
 from urllib.parse import quote
 
-from kb.desk.record import as_csv, columns
+from kb.desk.workshop.sighting import as_csv, columns
 from kb.web.address import address
-from kb.web.desk import Opened
 from kb.web.form import Form
-from kb.web.pages.page import Asked, Page, Sheet, evidence_of
+from kb.web.pages.page import Page, Request, Shown, evidence_of
 from kb.web.pages.unit import form_sheet, require
+from kb.web.pool import Opened
+from kb.words.answers.workshop import SightingRow
 from kb.words.errors import KbError
-from kb.words.sheets import SightingRow
 
 
-def answer(opened: Opened, asked: Asked) -> list[SightingRow]:
+def answer(opened: Opened, asked: Request) -> list[SightingRow]:
     """What `kb sighting` answers."""
     return opened.kb.sightings(require(evidence_of(opened, asked)))
 
 
-def rows_as_csv(opened: Opened, asked: Asked) -> str:
+def rows_as_csv(opened: Opened, asked: Request) -> str:
     """The rows as a file for the dataset folder."""
     return as_csv(columns(answer(opened, asked)))
 
@@ -31,7 +31,7 @@ def letter(found: Sequence[SightingRow], unit: str, own: str) -> str:
     return "\n".join([head, "", *seen, "", *questions, "", f"All that was found: {own}", "", as_csv(columns(found))])
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet:
+def sheet(opened: Opened, asked: Request) -> Shown:
     """The rows to be looked over, downloaded or mailed."""
     try:
         evidence = require(evidence_of(opened, asked))
@@ -41,7 +41,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet:
     unit = opened.kb.identify(evidence).units[0].name
     text = letter(found, unit, asked.home + address("/identify", evidence.fields))
     link = f"mailto:?subject={quote('A sighting: ' + found[0].serial)}&body={quote(text)}"
-    return Sheet("sighting.html", {"rows": found, "letter": text, "mail_link": link, "pairs": evidence.fields})
+    return Shown("sighting.html", {"rows": found, "letter": text, "mail_link": link, "pairs": evidence.fields})
 
 
 SIGHTING = Page("/sighting", sheet, answer)

@@ -2,13 +2,13 @@
 
 import json
 
-from kb.desk.paper.page import code
+from kb.desk.workshop.print.page import code
 from kb.web.address import Known, address
-from kb.web.desk import Opened
 from kb.web.form import Choices, Form
-from kb.web.pages.page import Asked, Elsewhere, Page, Sheet, complete_form, evidence_of, rate_of
+from kb.web.pages.page import Elsewhere, Page, Request, Shown, complete_form, evidence_of, rate_of
 from kb.web.pages.partlist import assemblies_of, by_assembly, few_parts, with_procedure
-from kb.words.answers import Identification
+from kb.web.pool import Opened
+from kb.words.answers.identification import Identification
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import Evidence
 
@@ -18,27 +18,27 @@ WORTH_A_LINE = 0.01
 
 def form_sheet(
     opened: Opened, form: Form, action: str = "/identify", status: int = 0, error: KbError | None = None, part: str | None = None
-) -> Sheet:
+) -> Shown:
     """The form with what was typed in it. part: the part number asked about, where that is asked."""
     if error is not None:
         form.errors[""] = error
     values = {"form": form, "choices": Choices(opened.book, form), "action": action, "part": part}
-    return Sheet("form.html", values, status or (400 if form.wrong and not form.more else 200), answers=False)
+    return Shown("form.html", values, status or (400 if form.wrong and not form.more else 200), answers=False)
 
 
-def front(opened: Opened, asked: Asked) -> Sheet:
+def front(opened: Opened, asked: Request) -> Shown:
     """The front page."""
     form = Form()
     counts = json.loads(opened.book.info["rows"])
-    return Sheet("front.html", {"form": form, "choices": Choices(opened.book, form), "action": "/identify", "part": None, "counts": counts})
+    return Shown("front.html", {"form": form, "choices": Choices(opened.book, form), "action": "/identify", "part": None, "counts": counts})
 
 
-def answer(opened: Opened, asked: Asked) -> Identification:
+def answer(opened: Opened, asked: Request) -> Identification:
     """What `kb identify` answers."""
     return opened.kb.identify(evidence_of(opened, asked), replaced_rate=rate_of(asked))
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
+def sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
     """The form, or once it is complete, the identification at the address that carries all of it."""
     form, evidence = complete_form(opened, asked)
     if evidence is None or evidence.empty:
@@ -68,7 +68,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Elsewhere:
         "own": asked.home + own,
         "unknown": found.not_in_knowledge_base >= max([unit.probability for unit in found.units], default=0.0),
     }
-    return Sheet("identification.html", values)
+    return Shown("identification.html", values)
 
 
 def _serials(found: Identification) -> list[tuple[str, float]]:

@@ -1,16 +1,16 @@
 """What is taken to the machine: the work sheet for an assembly of a unit and the field guide of a model, as `kb sheet` and `kb guide` write them."""
 
-from kb.desk.paper.guide import html as guide_html
-from kb.desk.paper.sheet import html
+from kb.desk.workshop.print.guide import html as guide_html
+from kb.desk.workshop.print.sheet import html
 from kb.web.address import address
-from kb.web.desk import Opened
-from kb.web.pages.page import Asked, Elsewhere, NotHere, Page, Printed, Sheet, complete_form, evidence_of, rate_of
+from kb.web.pages.page import Elsewhere, NotHere, Page, Printed, Request, Shown, complete_form, evidence_of, rate_of
 from kb.web.pages.unit import form_sheet
-from kb.words import sheets
+from kb.web.pool import Opened
+from kb.words.answers import workshop
 from kb.words.errors import DataError, KbError
 
 
-def answer(opened: Opened, asked: Asked) -> sheets.Sheet:
+def answer(opened: Opened, asked: Request) -> workshop.Sheet:
     """What `kb sheet` answers."""
     assembly = asked.query.one("assembly")
     if not assembly:
@@ -18,7 +18,7 @@ def answer(opened: Opened, asked: Asked) -> sheets.Sheet:
     return opened.kb.sheet(evidence_of(opened, asked), assembly, replaced_rate=rate_of(asked))
 
 
-def sheet(opened: Opened, asked: Asked) -> Sheet | Printed | Elsewhere:
+def sheet(opened: Opened, asked: Request) -> Shown | Printed | Elsewhere:
     """The sheet, ready to print; without an assembly, the parts of the unit, where they can be chosen."""
     form, evidence = complete_form(opened, asked)
     if evidence is None:
@@ -31,7 +31,7 @@ def sheet(opened: Opened, asked: Asked) -> Sheet | Printed | Elsewhere:
         return form_sheet(opened, form, "/parts", error=error)
 
 
-def guide_answer(opened: Opened, asked: Asked) -> sheets.Guide:
+def guide_answer(opened: Opened, asked: Request) -> workshop.Guide:
     """What `kb guide` answers."""
     model = asked.steps["model"]
     if model not in opened.book.models:
@@ -39,7 +39,7 @@ def guide_answer(opened: Opened, asked: Asked) -> sheets.Guide:
     return opened.kb.guide(model)
 
 
-def guide_sheet(opened: Opened, asked: Asked) -> Printed:
+def guide_sheet(opened: Opened, asked: Request) -> Printed:
     """The field guide: one file to be kept on a telephone, which needs no network afterwards."""
     return Printed(guide_html(guide_answer(opened, asked), asked.home))
 

@@ -1,7 +1,7 @@
 """Breakpoints: from which serial on, says a source, a new variant was fitted.
 
 A breakpoint is a claim and is kept as printed. What really happened, the change-over, is estimated from claims and sightings
-in `kb.production.changeovers`.
+in `kb.probability.production.changeovers`.
 """
 
 from typing import ClassVar

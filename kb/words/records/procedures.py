@@ -7,7 +7,7 @@ from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 from kb.words.records.features import in_order
 from kb.words.records.record import Measure, Name, Quantity, Record, Slug, Slugs, Stamped, Text, Whole, refuse
 
-# Kinds of danger of which a sheet warns by itself; kb/catalogue/hazards.py has the words and the sources.
+# Kinds of danger of which a sheet warns by itself; kb/probability/catalogue/hazards.py has the words and the sources.
 HAZARDS = ("dust", "springs", "lifting", "jacking", "pressure", "electricity", "hot-work", "lead-paint")
 
 

@@ -1,0 +1,58 @@
+"""`kb sighting`: a finished examination as rows for the archivist."""
+
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from kb.cli.options import database_option, json_option, read_unit
+
+
+@click.command("sighting")
+@click.argument("unit")
+@click.option(
+    "--original", type=click.Choice(["believed", "unknown", "replaced"]), default="unknown", show_default=True, help="Are these the first castings?"
+)
+@click.option("--seen-on", metavar="DATE", default="", help="When the unit was seen: 2024 or 2024-05-17.")
+@click.option("--observer", metavar="NAME", default="", help="Who saw it. Private: only given on if you say so here.")
+@click.option("--evidence", "proof", metavar="TEXT", default="", help="Photograph, letter. Private: only given on if you say so here.")
+@click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="The CSV file to write; without it, standard output.")
+@database_option
+@json_option
+def command(
+    unit: str,
+    original: Literal["believed", "unknown", "replaced"],
+    seen_on: str,
+    observer: str,
+    proof: str,
+    output: Path | None,
+    db: str,
+    as_json: bool,
+) -> None:
+    """Turn UNIT, a file that kb identify --save wrote, into rows of sightings.csv.
+
+    A row for each casting number read and each variant that was seen; what was only inferred is no sighting. Check the rows, then put
+    them into the dataset with kb add sighting or a spreadsheet.
+    """
+    from kb.api import KnowledgeBase
+    from kb.cli.show import echo_json
+    from kb.desk.workshop.sighting import as_csv, columns
+    from kb.words import edtf
+
+    if seen_on:
+        edtf.parse(seen_on)
+    evidence = read_unit(unit)
+    private = {name: value for name, value in (("observer", observer), ("evidence", proof)) if value}
+    with KnowledgeBase.open(db) as book:
+        rows = columns(book.sightings(evidence), original=original, seen_on=seen_on, **private)
+    if as_json:
+        echo_json(rows)
+        return
+    text = as_csv(rows)
+    if output is None:
+        click.echo(text.replace("\r\n", "\n"), nl=False)
+        return
+    from kb.desk.workshop.print.page import write
+
+    write(output, text.encode())
+    click.echo(f"{output}: {len(rows)} {'row' if len(rows) == 1 else 'rows'}")

@@ -1,0 +1,35 @@
+"""`kb stock`: a stock list against the knowledge base."""
+
+from pathlib import Path
+
+import click
+
+from kb.cli.options import database_option, json_option
+from kb.cli.publishing.lists import output_option, part_numbers, write_beside
+
+
+@click.command("stock")
+@click.argument("stock", type=click.Path(path_type=Path))
+@output_option
+@database_option
+@json_option
+def command(stock: Path, output: Path | None, db: str, as_json: bool) -> None:
+    """Which numbers of STOCK (.csv, .xlsx, .jsonl or .parquet with a column part) are superseded, one thing twice, or unknown here.
+
+    For an unknown number the known ones are named that may be meant; for a known one what it has become and which units it fits.
+    """
+    from kb.api import KnowledgeBase
+    from kb.cli.show import echo_json, write
+    from kb.cli.views.stocked import columns_of, stocked
+
+    listed, numbers = part_numbers(stock)
+    with KnowledgeBase.open(db) as book:
+        answers = book.stock(numbers)
+    if output:
+        plain = [columns_of(answer) for answer in answers]
+        write_beside(output, listed, list(plain[0]) if plain else [], plain)
+        click.echo(f"{output}: {len(answers)} numbers.", err=True)
+    elif as_json:
+        echo_json([answer.model_dump(mode="json") for answer in answers])
+    else:
+        write(lambda console: stocked(answers, console))

@@ -1,0 +1,1 @@
+"""What a piece of evidence means in this knowledge base: names, second looks."""

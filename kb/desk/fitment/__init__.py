@@ -1,0 +1,1 @@
+"""Does a part fit: rules, joint table, verdicts, which parts, which units."""

@@ -1,0 +1,1 @@
+"""What a unit is, what a loose casting is off, whether the castings belong together, and what is odd about the evidence."""

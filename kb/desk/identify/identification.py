@@ -1,0 +1,229 @@
+"""What is this unit: the posterior put into an answer with its reasons."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.desk.advice.checks import rank_checks
+from kb.desk.advice.unit_targets import UnitTarget, VariantTarget
+from kb.desk.identify.consistency import date_says, dated_castings, two_units
+from kb.desk.identify.warnings import cannot_tell, remarks
+from kb.desk.posterior.examination import Examination, UnitCandidate
+from kb.desk.posterior.unit_posterior import EvidencePiece
+from kb.desk.sentences import explain
+from kb.desk.sentences.numbers import SETTLED_BITS
+from kb.probability.dating.build_date import build_date
+from kb.probability.inference.information import weight_of_evidence
+from kb.probability.production.cell_table import CellTable
+from kb.probability.production.serial_search import printed, still_possible
+from kb.words.answers.identification import Check, DateEntry, FittedEntry, Identification, Reason, SerialEntry, UnitEntry
+
+Floats = NDArray[np.float64]
+LEAST_SHOWN = 0.0001  # units less probable are summed in `rest`
+SERIALS_SHOWN = 10
+OUTSIDE = ("before its variant", "after its variant")
+CONTRADICTS_BITS = -3.0  # evidence that makes the answer eight times less likely
+
+
+def identify(found: Examination) -> Identification:
+    """The answer to "what is this unit"."""
+    weighing = found.weighing
+    units = _units(found, [entry for entry in found.entries if entry.probability >= LEAST_SHOWN])
+    fitted = fitted_entries(found)
+    reasons = because(found, units)
+    dates = dated_castings(found, fitted, units[0]) if units else []
+    return Identification(
+        evidence=weighing.question.evidence,
+        units=units,
+        rest=max(0.0, 1 - found.posterior.unknown - sum(u.probability for u in units)),
+        not_in_knowledge_base=found.posterior.unknown,
+        serials=_serials(found),
+        fitted=fitted,
+        conflicts=_conflicts(found, units, fitted, dates, reasons),
+        check_next=check_next(found),
+        because=reasons,
+        cautions=_cautions(found),
+        dates=dates,
+        assumptions=weighing.assumptions.changed() | ({} if weighing.replaced_rate is None else {"replaced_rate": weighing.replaced_rate}),
+        cannot_tell=cannot_tell(found),
+    )
+
+
+def check_next(found: Examination) -> list[Check]:
+    """What would tell most about which unit it is, or once that is settled, about the castings it carries."""
+    which = UnitTarget(found)
+    if which.bits >= SETTLED_BITS:
+        return rank_checks(found.weighing, found.posterior, which)
+    return rank_checks(found.weighing, found.posterior, VariantTarget(found))
+
+
+def _units(found: Examination, entries: list[UnitCandidate]) -> list[UnitEntry]:
+    """The entries as they are answered, each with the stretch of serials still possible."""
+    weighing = found.weighing
+    spans: dict[int, tuple[int, int]] = {}
+    for maker, mass in found.posterior.mass.items():
+        mine = [e for e in entries if e.maker == maker]
+        ends = still_possible(weighing.weigher(maker), weighing.frames[maker].u, mass, [e.cells for e in mine])
+        spans.update((id(e), span) for e, span in zip(mine, ends, strict=True))
+    return [_unit(found, entry, *spans[id(entry)]) for entry in entries]
+
+
+def _unit(found: Examination, entry: UnitCandidate, first: int, last: int) -> UnitEntry:
+    u = found.weighing.frames[entry.maker].u
+    line, position = u.blocks[entry.block]
+    block = found.weighing.book.blocks[line.blocks[position].block_id]
+    book = found.weighing.book
+    built = line.blocks[position].built
+    whole, unsteady = line.blocks[position], found.weighing.assumptions.build_unsteady
+    likely = build_date(first, last, whole.first, whole.last, built, unsteady).within if built else None
+    return UnitEntry(
+        name=f"{book.makers[entry.maker].name} {book.models[entry.model].name}" if entry.model else explain.model_name(book, entry.maker, ""),
+        maker=entry.maker,
+        model=entry.model,
+        series=line.series_id,
+        block=block.block_id,
+        serial_first=printed(u, entry.block, first),
+        serial_last=printed(u, entry.block, last),
+        built_from=block.built_from or "",
+        built_to=block.built_to or "",
+        probability=entry.probability,
+        likely_from=likely.first.isoformat() if likely else "",
+        likely_to=likely.last.isoformat() if likely else "",
+        dates_are=(block.dates_are or "built") if likely else "",
+    )
+
+
+def _serials(found: Examination) -> list[SerialEntry]:
+    """The ten most probable whole serials; none without a reading, or where too many are equally likely."""
+    listed: list[SerialEntry] = []
+    for maker, mass in found.posterior.mass.items():
+        if mass.max(initial=0.0) >= LEAST_SHOWN / 100:
+            u: CellTable = found.weighing.frames[maker].u
+            best = found.weighing.likely_serials(found.posterior, maker)[:SERIALS_SHOWN]
+            listed += [
+                SerialEntry(serial=printed(u, u.block[w.cell], w.number), model=u.models[u.model[w.cell]], probability=w.probability) for w in best
+            ]
+    return sorted(listed, key=lambda s: (-round(s.probability, 12), s.serial, s.model))[:SERIALS_SHOWN]
+
+
+def fitted_entries(found: Examination) -> list[FittedEntry]:
+    """What sits at every component place of the most probable unit's maker, given that it is a known unit of that maker."""
+    if found.maker is None:
+        return []
+    frame, posterior, scale = found.of_maker()
+    book = found.weighing.book
+    rows = []
+    for component, place in frame.places:
+        names = [v.variant_id for v in book.variants_of.get(component, [])] + [""]
+        totals = posterior.totals((component, place))
+        fitted, built, kept = totals.fitted[0] * scale, totals.built[0] * scale, float(totals.kept[0]) * scale
+        best, built_best = int(fitted.argmax()), int(built.argmax())
+        rows.append(
+            FittedEntry(
+                name=explain.spot_name(book, component, place),
+                variant_name=explain.variant_name(book, names[best]),
+                as_built_name=explain.variant_name(book, names[built_best]),
+                component=component,
+                place=place,
+                variant=names[best],
+                probability=float(fitted[best]),
+                as_built=names[built_best],
+                as_built_probability=float(built[built_best]),
+                swapped=1 - kept > 0.5,
+            )
+        )
+    return rows
+
+
+def because(found: Examination, units: list[UnitEntry]) -> list[Reason]:
+    """What each piece of evidence weighs for the most probable unit, all else given; heaviest first."""
+    weighing = found.weighing
+    pieces = weighing.pieces
+    whole = found.top(found.posterior)
+    reasons = [_reason(found, units, piece, weight_of_evidence(whole, found.top(weighing.posterior([piece])))) for piece in pieces]
+    return sorted(reasons, key=lambda r: -abs(r.weight_bits))
+
+
+def _reason(found: Examination, units: list[UnitEntry], piece: EvidencePiece, bits: float) -> Reason:
+    weighing, book = found.weighing, found.weighing.book
+    says, source, page = "suits no unit recorded here", "", ""
+    if units:
+        entry = found.entries[0]
+        u = weighing.frames[entry.maker].u
+        line, position = u.blocks[entry.block]
+        block = line.blocks[position]
+        if piece.kind == "unit":
+            unit = units[0]
+            says = explain.serial_says(book, entry.maker, entry.model, unit.serial_first, unit.serial_last, bits > 0)
+            meaning = [
+                explain.affix_says(book, line.series_id, s.reading)
+                for s in weighing.question.serials
+                if not s.series_id or s.series_id == line.series_id
+            ]
+            says, source, page = "; ".join([says, *filter(None, meaning)]), block.source_id or "", block.page or ""
+        elif piece.kind == "own":
+            says, source, page = _own_says(found, piece.name)
+        elif piece.kind == "date":
+            says = date_says(found, int(piece.name), units[0])
+        else:
+            says, source, page = _spot_says(found, int(piece.name), entry.maker)
+    return Reason(evidence=piece.text, weight_bits=bits, says=says, source=source, page=page)
+
+
+def _own_says(found: Examination, component: str) -> tuple[str, str, str]:
+    book, maker = found.weighing.book, found.maker
+    if maker != book.components[component].maker_id:
+        return "is a number of another maker's component", "", ""
+    frame, posterior, _ = found.of_maker()
+    name = frame.components[component].assembly
+    x = frame.own[name].x
+    line, position = x.blocks[int(np.bincount(x.block, weights=posterior.assemblies[name].own_numbers()).argmax())]
+    block = book.blocks[line.blocks[position].block_id]
+    dates = f", built {block.built_from or '?'} to {block.built_to or '?'}" if block.built_from or block.built_to else ""
+    return f"is of block {block.block_id} of {book.series[line.series_id].name}{dates}", block.source_id or "", block.page or ""
+
+
+def _spot_says(found: Examination, index: int, maker: str) -> tuple[str, str, str]:
+    weighing, book = found.weighing, found.weighing.book
+    piece = weighing.question.spots[index]
+    frame = weighing.frames[maker]
+    if piece.anywhere:
+        component, place = max(frame.places, key=lambda spot: float(weighing.vector(index, spot[0]).max()), default=("", ""))
+    elif maker in piece.spots:
+        component, place = piece.spots[maker]
+    else:
+        return "is of a component that this maker does not have", "", ""
+    vector = weighing.vector(index, component)
+    names = [v.variant_id for v in book.variants_of.get(component, [])] + [""]
+    table = found.posterior.makers[maker].totals((component, place)).fitted[0]
+    variant = names[int((vector * (table > table.max() * 1e-6)).argmax())]
+    if piece.feature is not None:
+        recorded = book.feature_values.get(piece.feature.feature_id, {}).get(variant)
+        says = explain.spot_says(book, piece, component, place, variant, True)
+        return says, (recorded.source_id or "") if recorded else "", (recorded.page or "") if recorded else ""
+    if piece.reading is None:
+        return explain.spot_says(book, piece, component, place, variant, True), "", ""
+    index_of = weighing.likelihood.best_mark(component, piece, variant)
+    if index_of is None or not variant:
+        return explain.spot_says(book, piece, component, place, variant, False), "", ""
+    return explain.spot_says(book, piece, component, place, variant, True), index_of.source_id or "", index_of.page or ""
+
+
+def _conflicts(found: Examination, units: list[UnitEntry], fitted: list[FittedEntry], dates: list[DateEntry], reasons: list[Reason]) -> list[str]:
+    book = found.weighing.book
+    other = two_units(found)
+    if found.posterior.unknown > 0.5:
+        return [explain.not_here(found.posterior.unknown), *other, *remarks(found)]
+    texts = (
+        other
+        + remarks(found)
+        + [explain.dated_conflict(d.name, d.says, d.not_original) for d in dates if d.not_original > 0.5 or d.standing in OUTSIDE]
+    )
+    texts += [explain.swapped(book, f.component, f.place, f.variant, f.as_built) for f in fitted if f.swapped and f.variant != f.as_built]
+    return texts + [explain.speaks_against(r.evidence, r.weight_bits) for r in reasons if r.weight_bits <= CONTRADICTS_BITS]
+
+
+def _cautions(found: Examination) -> list[str]:
+    if found.maker is None:
+        return []
+    critical = [c.name for c in found.weighing.frames[found.maker].components.values() if c.safety_critical]
+    return [explain.safety(critical)] if critical else []

@@ -1,0 +1,121 @@
+"""What is odd about the evidence itself: a mark that nobody recorded, a serial that is a component's number, readings that cannot both be, and
+what a worn reading cannot tell."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from kb.assumptions import Assumptions
+from kb.desk.posterior.examination import Examination
+from kb.desk.sentences import explain
+from kb.desk.sentences import readings as wornwords
+from kb.probability.channel.automaton import compile_readings, level_of
+from kb.probability.channel.range_weights import weigh_stretches
+from kb.probability.channel.reading import Reading
+from kb.probability.channel.truncated import part_of, starred
+from kb.probability.channel.unrecorded_runs import FEWEST, gaps
+from kb.probability.production.cell_table import CellTable
+from kb.probability.production.layout import find
+from kb.words.errors import DataError
+from kb.words.notation import normalise
+
+MOST_OFFERED = 3
+
+EXACTLY = 0.1  # the weight that whole blocks have at least if one of their serials is just so; misread ones weigh far less
+
+def remarks(found: Examination) -> list[str]:
+    """All of them, as sentences."""
+    return [*unrecorded_marks(found), *numbers_of_components(found), *parts_of_serials(found), *two_serials(found)]
+
+
+def unrecorded_marks(found: Examination) -> list[str]:
+    """Marks that are recorded on no casting of their component: read without a doubt, or better suiting a stranger. Those near are offered, none is
+    taken."""
+    weighing, maker = found.weighing, found.maker
+    texts = []
+    for piece in weighing.question.spots:
+        if maker in piece.spots and piece.now is not None:
+            component, place = piece.spots[maker]
+            known = {mark.normal: mark.text for mark in weighing.book.marks_of(component)}
+            compiled = weighing.likelihood.compiled(piece)
+            best = max(weighing.likelihood.of_texts(component, compiled).values(), default=1.0)
+            if not piece.now.plain and best >= weighing.likelihood.unknown(compiled):
+                continue
+            if known and not piece.now.could_be_any([*known, *weighing.book.foundry_marks]):
+                from kb.probability.channel.nearest import nearest  # only a mark that is recorded nowhere needs it
+
+                piece_of = part_of(piece.now, list(known))
+                if piece_of is not None:
+                    written, whole = piece_of
+                    texts.append(wornwords.part_of_marks(piece.now.text, str(written), [known[text] for text in whole]))
+                    continue
+                near = [(known[text], apart) for text, apart in nearest(piece.now, sorted(known), weighing.assumptions)[:MOST_OFFERED]]
+                texts.append(wornwords.unrecorded(piece.now.text, explain.place_name(weighing.book, component, place), near))
+    return texts
+
+
+def cannot_tell(found: Examination) -> list[str]:
+    """For worn marks that suit numbers nobody recorded as well as the recorded ones around them: that they cannot be told apart."""
+    weighing, maker = found.weighing, found.maker
+    texts = []
+    for piece in weighing.question.spots:
+        if maker in piece.spots and piece.reading is not None and level_of(piece.reading, piece.wear) != "clean":
+            component, place = piece.spots[maker]
+            compiled = weighing.likelihood.compiled(piece)
+            weights = weighing.likelihood.of_texts(component, compiled)
+            if len(weights) >= FEWEST and (found_gaps := gaps(compiled, max(weights, key=weights.__getitem__), list(weights))):
+                where = f"for {explain.place_name(weighing.book, component, place)}"
+                texts.append(wornwords.cannot_tell(piece.reading.text, **vars(found_gaps), where=where))
+    return texts
+
+
+def numbers_of_components(found: Examination) -> list[str]:
+    """Serials that suit no unit but are exactly the number of a component, an engine say."""
+    weighing, book = found.weighing, found.weighing.book
+    if found.posterior.unknown <= 0.5:
+        return []
+    texts = []
+    for serial in weighing.question.serials:
+        if serial.series_id or not serial.now.plain:
+            continue
+        for series in book.series.values():
+            if series.component_id and series.maker_id in weighing.frames:
+                try:
+                    find(book.lines, series.series_id, serial.text)
+                except DataError:
+                    continue
+                texts.append(explain.number_of_component(book, serial.text, series))
+    return texts
+
+
+def parts_of_serials(found: Examination) -> list[str]:
+    """Serials that suit no unit because characters are missing, and nothing says so."""
+    if found.posterior.unknown <= 0.5:
+        return []
+    weighing = found.weighing
+    texts = []
+    for serial in weighing.question.serials:
+        if not serial.component:
+            written = _part_of_serials(serial.now, [frame.u for frame in weighing.frames.values()], weighing.assumptions)
+            texts += [wornwords.part_of_serials(serial.text, str(written))] if written is not None else []
+    return texts
+
+
+def two_serials(found: Examination) -> list[str]:
+    """Two clear readings of the unit's serial that are not the same number."""
+    clear = [s for s in found.weighing.question.serials if s.now.plain and not s.component]
+    numbers = {normalise(str(s.now)).lstrip("0") for s in clear}
+    return [explain.two_serials([s.text for s in clear])] if len(numbers) > 1 else []
+
+
+def _part_of_serials(reading: Reading, cells: Sequence[CellTable], assumptions: Assumptions) -> Reading | None:
+    """How a reading must be written to be part of a serial of some blocks; None if it is part of none."""
+    certain = assumptions.override(upside_down=0.0)
+    for written in starred(reading):
+        compiled = compile_readings([written], ["clean"], certain)
+        for each in cells:
+            blocks = [line.blocks[position] for line, position in each.blocks]
+            first, last = (np.array([getattr(block, end) for block in blocks], dtype=np.int64) for end in ("first", "last"))
+            if len(blocks) and weigh_stretches(compiled, each.forms, np.arange(len(blocks)), first, last, certain).max() >= EXACTLY:
+                return written
+    return None

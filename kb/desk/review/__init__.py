@@ -1,0 +1,1 @@
+"""The archivist's questions: change-overs in full, learned readings, what changed between two knowledge bases."""

@@ -1,0 +1,1 @@
+"""The wording of answers, for terminal, page and paper alike."""

@@ -1,0 +1,107 @@
+"""What is said of a fitment, in words: its rules, their conditions and limits, and for whose unit it holds."""
+
+from collections.abc import Sequence
+
+from kb.desk.sentences import explain
+from kb.probability.catalogue.fitments import Condition, Limit, Rule
+from kb.store.book import Book, Row
+
+
+def rule_reasons(book: Book, rules: Sequence[Rule], many: Sequence[float]) -> list[str]:
+    """The rules that an answer rests on, the weightiest first. many: the quantities they ask for, where these differ."""
+    reasons = [f"{rule_words(book, rule)}{explain.cited(book, rule.source_id, rule.page)}" for rule in rules[:3]]
+    return [*reasons, f"How many depends on the casting: {' or '.join(f'{q:g}' for q in many)}."] if many else reasons
+
+
+def holds_here(yes: float) -> str:
+    """How the reasons begin where a part fits, or may.
+
+    >>> holds_here(0.97)
+    'Very likely (0.97) that this holds here: '
+    """
+    return f"{explain.chance(yes).capitalize()} ({yes:.2f}) that this holds here: "
+
+
+def not_holding(book: Book, part: Row, spot: tuple[str, str], no: float, reasons: Sequence[str]) -> str:
+    """Why a part is not said to fit at one place, by the reasons that are recorded for it."""
+    where = explain.place_name(book, *spot)
+    if no >= 0.5:
+        instead = f"For {where} of this unit something else is recorded ({explain.chance(no)}, {no:.2f})"
+        return f"{instead}; {part.part_number} is for: {'; '.join(reasons)}"
+    return f"Recorded for {part.part_number}: {'; '.join(reasons)}. Nothing recorded says whether it fits {where} of this unit."
+
+
+WHO_MADE_IT = "Find out who made the unit: its plate, or a name cast on the frame"
+
+
+def if_of_maker(maker: str, probability: float, others: Sequence[tuple[str, float]]) -> str:
+    """For which maker's unit a verdict holds, where it may be of several.
+
+    >>> if_of_maker("Quenby", 0.55, [("Ordish", 0.41)])
+    'This is for a unit of Quenby (0.55); it may also be of Ordish (0.41).'
+    """
+    return f"This is for a unit of {maker} ({probability:.2f}); it may also be of {' or '.join(f'{name} ({p:.2f})' for name, p in others)}."
+
+
+def rule_words(book: Book, rule: Rule) -> str:
+    """A fitment rule as a phrase."""
+    words = [f"{rule.role} of {explain.place_name(book, rule.component_id, rule.place or '')}"]
+    words += [condition_words(book, rule, condition) for condition in rule.conditions]
+    words += [book.models[model].name for model in rule.models]
+    words += [limit_words(book, limit) for limit in rule.limits]
+    words += [f"only if: {rule.proviso}"] if rule.proviso else []
+    text = ", ".join(filter(None, words))
+    text = text if rule.fits else f"does not fit: {text}"
+    return f"{text} (taken over from {rule.inherited_from}, which it replaces)" if rule.inherited_from else text
+
+
+def condition_words(book: Book, rule: Rule, condition: Condition) -> str:
+    """A condition of a rule as a phrase."""
+    elsewhere = "" if condition.component_id == rule.component_id else f"{explain.place_name(book, condition.component_id, condition.place or '')} "
+    if condition.variant_id:
+        return f"{elsewhere}{explain.variant_name(book, condition.variant_id)}"
+    feature = book.features[condition.feature_id or ""]
+    wanted = condition.value if condition.value is not None else span_words(condition.low, condition.high, feature.unit or "mm")
+    return f"{elsewhere}{feature.question} {wanted}"
+
+
+def span_words(low: float | None, high: float | None, unit: str) -> str:
+    """A range of a measure.
+
+    >>> span_words(34.8, 35.1, "mm"), span_words(None, 35.1, "mm")
+    ('34.8 to 35.1 mm', 'up to 35.1 mm')
+    """
+    if low is None:
+        return f"up to {high:g} {unit}"
+    return f"{low:g} {unit} or more" if high is None else f"{low:g} to {high:g} {unit}"
+
+
+def limit_words(book: Book, limit: Limit) -> str:
+    """A limit as the trade prints it."""
+    series = f"{book.series[limit.series_id].name} " if limit.series_id else "serial "
+    if limit.serial_from and limit.serial_to:
+        return f"{series}{limit.serial_from} to {limit.serial_to}"
+    if limit.serial_from:
+        return f"{series}{limit.serial_from} and higher"
+    return f"{series}{limit.serial_to} and lower" if limit.serial_to else series.strip()
+
+
+def no_fitment(book: Book, part: Row, maker_id: str | None) -> str:
+    """No rule about this part at this maker."""
+    of = f" for units of {book.makers[maker_id].name}" if maker_id else ""
+    return f"Nothing is recorded{of} about where {part.part_number} ({part.description}) fits."
+
+
+def needed_together(old: str, new: str, needed: Sequence[str]) -> str:
+    """A new number that does not do alone."""
+    return f"In the place of {old}, {new} needs {' and '.join(needed)} with it."
+
+
+def recorded_elsewhere(places: Sequence[str]) -> str:
+    """Where a part fits that nothing is recorded about for this unit: perhaps the wrong make was named.
+
+    >>> recorded_elsewhere(["Pellwether, pump cover"])
+    'It is recorded for: Pellwether, pump cover.'
+    """
+    more = f" and {len(places) - 3} more" if len(places) > 3 else ""
+    return f"It is recorded for: {'; '.join(places[:3])}{more}."

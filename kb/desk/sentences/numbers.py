@@ -1,0 +1,127 @@
+"""Numbers, stretches and efforts in plain words: for terminal, page and paper alike. Bits and four decimals stay in the JSON."""
+
+from collections.abc import Iterable
+from datetime import date
+
+import numpy as np
+
+from kb.probability.inference.information import entropy
+from kb.words.answers.fitment import Fit
+from kb.words.answers.identification import Check, Identification, Outcome
+
+SETTLED_BITS = 0.05  # below this the unit is known, and what is left to ask is what is fitted to it
+
+
+def number(value: float) -> str:
+    """A probability in two digits, and more only where two would say never or always.
+
+    >>> [number(p) for p in (0.914, 0.0004, 0.9996, 1.0, 0.0, 0.99999)]
+    ['0.91', '0.0004', '0.9996', '1', '0', 'over 0.9999']
+    """
+    if value <= 0 or value >= 1:
+        return f"{value:.0f}"
+    if 0.005 <= value < 0.995:
+        return f"{value:.2f}"
+    return f"{value:.4f}" if 0.00005 <= value < 0.99995 else "under 0.0001" if value < 0.5 else "over 0.9999"
+
+
+def figure(value: float) -> str:
+    """A probability in two digits and no more; never 0 or 1 where it is neither.
+
+    >>> figure(0.914), figure(0.9996), figure(0.0004), figure(1.0)
+    ('0.91', 'over 0.99', 'under 0.01', '1')
+    """
+    if value <= 0 or value >= 1:
+        return f"{value:.0f}"
+    return "under 0.01" if value < 0.005 else "over 0.99" if value >= 0.995 else f"{value:.2f}"
+
+
+def span(first: str, last: str) -> str:
+    """A stretch of serials or years.
+
+    >>> span("1930", "1932"), span("1930", ""), span("", "1932")
+    ('1930 to 1932', '1930', 'up to 1932')
+    """
+    return first if first == last or not last else f"{first} to {last}" if first else f"up to {last}"
+
+
+def months(first: str, last: str) -> str:
+    """Two days as the stretch of months that holds them; no estimate knows the day.
+
+    >>> months("1928-12-05", "1929-10-30"), months("1931-03-01", "1931-03-20"), months("", "")
+    ('December 1928 to October 1929', 'March 1931', '')
+    """
+    return span(*(f"{date.fromisoformat(day):%B %Y}" if day else "" for day in (first, last)))
+
+
+def many(count: int, one: str, several: str = "") -> str:
+    """A number with its noun.
+
+    >>> many(1, "unit"), many(2000, "unit"), many(2, "entry", "entries")
+    ('1 unit', '2,000 units', '2 entries')
+    """
+    return f"{count:,} {one if count == 1 else several or one + 's'}"
+
+
+def apart(count: int) -> str:
+    """How far two marks are from each other.
+
+    >>> apart(1), apart(2)
+    ('1 character apart', '2 characters apart')
+    """
+    return many(count, "character") + " apart"
+
+
+def minutes(effort: float) -> str:
+    """How long a check takes.
+
+    >>> minutes(1), minutes(5), minutes(60)
+    ('a minute', '5 minutes', 'an hour')
+    """
+    return "a minute" if effort <= 1 else f"{effort:g} minutes" if effort < 60 else "an hour" if effort == 60 else f"{effort / 60:g} hours"
+
+
+def helps(gain_bits: float, asked_bits: float) -> str:
+    """How much a check is expected to tell, by the share of the open question that it answers.
+
+    >>> [helps(gain, 1.2) for gain in (1.1, 0.5, 0.1)]
+    ['settles it', 'helps', 'helps a little']
+    """
+    share = gain_bits / asked_bits if asked_bits > 0 else 0.0
+    return "settles it" if share >= 0.8 else "helps" if share >= 0.25 else "helps a little"
+
+
+def open_bits(probabilities: Iterable[float]) -> float:
+    """How open a question is: the entropy of its answers, in bits."""
+    return entropy(np.array(list(probabilities)))
+
+
+def asked_of_unit(answer: Identification) -> float:
+    """How open it is which unit it is; once that is settled, its castings are asked about, and no check settles all of them."""
+    bits = open_bits([*(unit.probability for unit in answer.units), answer.not_in_knowledge_base, answer.rest])
+    return bits if bits >= SETTLED_BITS else float(len(answer.fitted))
+
+
+def asked_of_fit(fit: Fit) -> float:
+    """How open it is whether a part fits."""
+    return open_bits([fit.probability, fit.against, max(0.0, 1 - fit.probability - fit.against)])
+
+
+def weight(bits: float) -> str:
+    """What a piece of evidence weighs, in words: by how much it favours the answer against all others.
+
+    >>> [weight(bits) for bits in (5.6, 2.0, 0.4)]
+    ['speaks strongly for it', 'speaks for it', 'speaks a little for it']
+    >>> [weight(bits) for bits in (0.0, -0.5, -4.0)]
+    ['tells nothing here', 'speaks a little against it', 'speaks strongly against it']
+    """
+    size = abs(bits)
+    if size < 0.05:
+        return "tells nothing here"
+    how = "strongly " if size >= 3 else "" if size >= 1 else "a little "
+    return f"speaks {how}{'for' if bits > 0 else 'against'} it"
+
+
+def worth_showing(check: Check, most: int = 6, least: float = 0.01) -> list[Outcome]:
+    """The outcomes worth a line on a page; JSON has all of them."""
+    return [outcome for outcome in check.outcomes[:most] if outcome.probability >= least]

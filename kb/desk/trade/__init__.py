@@ -1,0 +1,1 @@
+"""The counter: search, sale, stock, listings, lists of inquiries."""

@@ -1,0 +1,87 @@
+"""A stock list against the knowledge base: which numbers are superseded, which are one thing under two numbers, which nobody knows here."""
+
+from collections.abc import Callable, Sequence
+
+from kb.desk.fitment.rulebook import PartBook
+from kb.desk.trade import shop
+from kb.desk.trade.search import carries
+from kb.store.book import Book, Row
+from kb.words.answers.fitment import TraceAnswer
+from kb.words.answers.trade import NearPart, Stocked
+
+
+def stock(book: Book, parts: PartBook, traced: Callable[[str], TraceAnswer], sentence: Callable[[str], str], numbers: Sequence[str]) -> list[Stocked]:
+    """One entry for each number of the list, in its order.
+
+    traced: what a number has become. sentence: the units it fits, as for a listing.
+    """
+    meant = [parts.asked_for(number) for number in numbers]
+    known = {row.part_number: traced(row.part_number) for rows in meant for row in rows[:1]}
+    lines: dict[str, list[str]] = {}
+    for number, rows in zip(numbers, meant, strict=True):
+        if rows:
+            lines.setdefault(rows[0].part_number, []).append(number)
+    same = _same(parts, known)
+    said = {number: sentence(number) for number in known}
+    return [_entry(book, parts, number, rows, known, lines, same, said) for number, rows in zip(numbers, meant, strict=True)]
+
+
+def _entry(
+    book: Book, parts: PartBook, asked: str, rows: list[Row], known: dict[str, TraceAnswer], lines: dict[str, list[str]],
+    same: dict[str, dict[str, str]], said: dict[str, str],
+) -> Stocked:  # fmt: skip
+    if not rows:
+        near = [
+            NearPart(part_number=each.part_number, description=part.description, slip=each.slip, probability=each.probability)
+            for each in parts.numbers.near(asked)
+            if (part := parts.part(each.part_number)) is not None
+        ]
+        theirs = shop.under_their_number(book, parts, asked)
+        said_by = [f"{part.part_number} ({supplier} uses {asked} for it)" for part, supplier in theirs] or (
+            [f"a casting number: {what}" for what in carries(book, asked)[:1]] if asked else []
+        )
+        return Stocked(asked=asked, part_number="", description="", status="unknown", current=[], fits="", same_as=said_by, near=near, outcomes="")
+    part = rows[0]
+    now = known[part.part_number]
+    others = [f"{number} ({why})" for number, why in same[part.part_number].items()]
+    if len(lines[part.part_number]) > 1:
+        written = list(dict.fromkeys(lines[part.part_number]))
+        others.insert(0, f"{len(lines[part.part_number])} lines of this list" + (f": {', '.join(written)}" if len(written) > 1 else ""))
+    others += [f"{row.part_number} ({row.made_by or row.description}; the same number of another maker)" for row in rows[1:]]
+    return Stocked(
+        asked=asked,
+        part_number=part.part_number,
+        description=part.description,
+        status=_status(part.part_number, now),
+        current=now.current,
+        fits=said[part.part_number],
+        same_as=others,
+        near=[],
+        outcomes=shop.outcomes(book, [part.part_number]),
+    )
+
+
+def _status(number: str, now: TraceAnswer) -> str:
+    if any(each.part_number == number for each in now.current):
+        return "current"
+    return "superseded" if now.current else "unavailable"
+
+
+def _same(parts: PartBook, known: dict[str, TraceAnswer]) -> dict[str, dict[str, str]]:
+    """For each number of the list the others that do for it: interchangeable, or replaced by the same ones."""
+    becomes: dict[tuple[tuple[str, float], ...], list[str]] = {}
+    for number, now in known.items():
+        becomes.setdefault(tuple(sorted((each.part_number, each.quantity) for each in now.current)), []).append(number)
+    found: dict[str, dict[str, str]] = {number: {} for number in known}
+    for current, numbers in becomes.items():
+        for number in numbers if current else []:
+            for other in numbers:
+                if other != number:
+                    found[number][other] = f"both are {' + '.join(name for name, _ in current)} today"
+    for number in known:
+        for arrow in parts.arrows(number):
+            if arrow.both_ways and arrow.group is None and number in (arrow.old, arrow.new):
+                other = arrow.new if number == arrow.old else arrow.old
+                if other in known:
+                    found[number][other] = "interchangeable"
+    return found

@@ -1,0 +1,1 @@
+"""At the machine: work sheet, measures, field guide, sightings, and how they are printed."""

@@ -1,0 +1,43 @@
+"""A work sheet as one HTML file: to read on a phone, to print on A4 or Letter, with blanks to fill in."""
+
+from kb.desk.sentences.explain import chance, likely_built
+from kb.desk.workshop.print.page import address_of, code, judge_of, templates
+from kb.desk.workshop.print.timeline import timeline
+from kb.words.answers.workshop import HazardNote, Sheet
+from kb.words.evidence import LISTS
+
+SURE = 0.85  # below this the sheet says first that the unit is not sure
+CASTINGS_SHOWN = 0.005
+
+
+def html(sheet: Sheet, site: str = "") -> str:
+    """The page. site: where the knowledge base is served; with it the sheet carries the address of the unit as a code."""
+    address = address_of(site, sheet.unit.evidence) if site else ""
+    return (
+        templates()
+        .get_template("sheet.html")
+        .render(
+            sheet=sheet,
+            unit=sheet.unit,
+            best=sheet.unit.units[0] if sheet.unit.units else None,
+            sure=bool(sheet.unit.units) and sheet.unit.units[0].probability >= SURE,
+            pieces=[str(p) for field in LISTS.values() for p in getattr(sheet.unit.evidence, field)],
+            picture=timeline(sheet.unit),
+            hazards=_hazards(sheet),
+            site=site,
+            judge=lambda step: judge_of(site, step, sheet.unit.evidence),
+            address=address,
+            code=code(address) if address else "",
+            chance=chance,
+            likely_built=likely_built,
+        )
+    )
+
+
+def _hazards(sheet: Sheet) -> list[HazardNote]:
+    """Every kind of danger of the sheet once, in the order in which it comes up."""
+    found: dict[str, HazardNote] = {}
+    for procedure in sheet.procedures:
+        for note in [*procedure.hazards, *(note for step in procedure.steps for note in step.hazards)]:
+            found.setdefault(note.hazard, note)
+    return list(found.values())

@@ -1,0 +1,1 @@
+"""Fitments, supersession, part numbers, dimensions, shims, hazards."""

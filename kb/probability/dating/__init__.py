@@ -1,0 +1,1 @@
+"""Casting dates: layouts, lead time, and the order of casting and assembly."""

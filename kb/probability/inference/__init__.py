@@ -1,0 +1,1 @@
+"""The posterior, events, verdicts, information gain: arrays only."""

@@ -1,0 +1,1 @@
+"""The SQLite file: schema, build, and everything that reads it."""
