@@ -13,7 +13,7 @@ MOST = 12
 
 def casting(answer: CastingAnswer, console: Console) -> None:
     """The marks that the reading may be, and what they are on."""
-    if not answer.matches or answer.not_in_knowledge_base >= answer.matches[0].probability:
+    if answer.unknown:
         line(console, ("Not in this knowledge base", "bold"), f": {probability(answer.not_in_knowledge_base)}.", indent=0)
     if answer.matches:
         heading(console, f"{answer.reading} may be")
@@ -21,7 +21,7 @@ def casting(answer: CastingAnswer, console: Console) -> None:
         further = sum(match.probability for match in answer.matches[MOST:])
         if further > 0.00005:
             line(console, f"Further marks together: {number(further)}.")
-        if answer.not_in_knowledge_base < answer.matches[0].probability:
+        if not answer.unknown:
             line(console, f"Not in this knowledge base: {probability(answer.not_in_knowledge_base)}.")
     if answer.near:
         heading(console, f"{answer.reading} is no mark recorded here. Did you mean")

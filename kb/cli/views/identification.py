@@ -14,10 +14,8 @@ MOST_SERIALS = 5
 
 def identification(answer: Identification, console: Console) -> None:
     """The unit, its castings, what to look at next, and why."""
-    unknown = answer.not_in_knowledge_base
-    likeliest = max([unit.probability for unit in answer.units], default=0.0)
-    if unknown >= likeliest:
-        line(console, ("Not in this knowledge base", "bold"), f": {probability(unknown)}.", indent=0)
+    if answer.unknown:
+        line(console, ("Not in this knowledge base", "bold"), f": {probability(answer.not_in_knowledge_base)}.", indent=0)
         if answer.units:
             heading(console, "If it is in it after all")
     shown = [unit for unit in answer.units[:MOST_UNITS] if unit is answer.units[0] or unit.probability >= WORTH_A_LINE]
@@ -26,8 +24,8 @@ def identification(answer: Identification, console: Console) -> None:
     further = answer.rest + sum(unit.probability for unit in answer.units[len(shown) :])
     if further > 0.00005:
         line(console, f"Further blocks together: {number(further)}.", indent=0)
-    if unknown < likeliest:
-        line(console, f"Not in this knowledge base: {probability(unknown)}.", indent=0)
+    if not answer.unknown:
+        line(console, f"Not in this knowledge base: {probability(answer.not_in_knowledge_base)}.", indent=0)
     serials = [(s.serial, s.model, number(s.probability)) for s in answer.serials[:MOST_SERIALS] if s.probability >= WORTH_A_LINE]
     if serials:
         heading(console, "Serial")

@@ -22,7 +22,7 @@ class UnitTarget:
 
     def __init__(self, found: Examination) -> None:
         self.found = found
-        book = found.weighing.book
+        book = found.book
         self.shown = found.entries[:50]
         self._labels = [f"{explain.model_name(book, e.maker, e.model)}, block {self._block(e)}" for e in self.shown] + ["not in this knowledge base"]
         self.rest = max(0.0, found.known - sum(e.probability for e in self.shown))
@@ -85,11 +85,11 @@ class VariantTarget:
     @cached_property
     def places(self) -> list[Spot | None]:
         """See `Asked`."""
-        return [*self.found.weighing.frames[self.found.maker].places] if self.found.maker else []
+        return [*self.found.maker_model.places] if self.found.maker else []
 
     def labels(self, spot: Spot | None) -> list[str]:
         """See `Asked`. Of a mark that was read somewhere the answer is the casting that it is on."""
-        book = self.found.weighing.book
+        book = self.found.book
         if spot == ANYWHERE:
             castings = [(component, variant) for component, variants in self._variants.items() for variant in variants]
             return [f"{book.components[c].name}: {explain.variant_name(book, variant)}" for c, variant in castings] + ["another unit"]
@@ -98,9 +98,7 @@ class VariantTarget:
     @cached_property
     def _variants(self) -> dict[str, list[str]]:
         """component of the most probable unit's maker -> its variants, the unrecorded one last."""
-        book, maker = self.found.weighing.book, self.found.maker
-        components = self.found.weighing.frames[maker].components if maker else ()
-        return {c: [*(v.variant_id for v in book.variants_of.get(c, ())), ""] for c in components}
+        return {component: self.found.variant_names(component) for component in (self.found.maker_model.components if self.found.maker else ())}
 
     def by_spot(self, maker: str, spot: Spot) -> Floats:
         """See `Asked`."""

@@ -180,9 +180,8 @@ class UnitFitments:
         )
 
     def _why_not_recorded(self, part: Row) -> list[str]:
-        unknown = self.found.posterior.unknown
-        if unknown > 0.5:
-            return [explain.not_here(unknown)]
+        if self.found.unknown:
+            return [explain.not_here(self.found.probability_unknown)]
         elsewhere = dict.fromkeys(rule.component_id for rule in self.parts.rules(part.part_number) if rule.fits)
         places = list(dict.fromkeys(explain.of_maker(self.book, component) for component in elsewhere))
         return [fitwords.no_fitment(self.book, part, self.found.maker), *([fitwords.recorded_elsewhere(places)] if places else [])]

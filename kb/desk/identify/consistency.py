@@ -53,9 +53,8 @@ def date_says(found: Examination, index: int, unit: UnitEntry) -> str:
 def _entry(found: Examination, maker: str, piece: ResolvedDate, fitted: FittedEntry, unit: UnitEntry) -> DateEntry:
     spot = piece.spots[maker]
     meanings, not_original = _meanings(found, maker, piece, spot)
-    looked_at = any(each.spots.get(maker) == spot for each in found.weighing.question.spots)  # else the variant is itself only inferred
-    made = _made(found, maker, spot[0], fitted.variant) if fitted.variant and looked_at else None
-    standing, says = _standing(meanings, _window(unit), unit.dates_are, made, explain.variant_name(found.weighing.book, fitted.variant))
+    made = _made(found, maker, spot[0], fitted.variant) if fitted.variant and found.seen(spot) else None  # not seen: it is itself only inferred
+    standing, says = _standing(meanings, _window(unit), unit.dates_are, made, explain.variant_name(found.book, fitted.variant))
     return DateEntry(
         name=fitted.name,
         component=spot[0],
@@ -131,8 +130,7 @@ def _made(found: Examination, maker: str, component: str, variant: str) -> Span 
     frame = found.weighing.frames[maker]
     assert isinstance(frame, MakerModelByTime)
     built = frame.as_built(component)
-    names = [v.variant_id for v in found.weighing.book.variants_of.get(component, [])]
-    fitted = built[:, names.index(variant)] >= PRESENT
+    fitted = built[:, found.variant_names(component).index(variant)] >= PRESENT
     start, end = frame.built_days(component)
     if not fitted.any() or fitted.all() or (start[fitted] == 0).any():
         return None
@@ -169,14 +167,14 @@ def _entries(found: Examination, without: Sequence[object]) -> list[float]:
 
 def _components(found: Examination, spots: Sequence[str], dates: Sequence[str]) -> list[str]:
     """The names of the components that something was seen on, at most once each."""
-    question, book = found.weighing.question, found.weighing.book
+    question, book = found.weighing.question, found.book
     pieces = [question.spots[int(i)].spots for i in spots] + [question.dates[int(i)].spots for i in dates]
     seen = dict.fromkeys(component for piece in pieces for component, _ in piece.values())
     return list(dict.fromkeys(f"the {book.components[component].name.lower()}" for component in seen))
 
 
 def _unit(found: Examination, entry: UnitCandidate) -> str:
-    book = found.weighing.book
+    book = found.book
     line, position = found.weighing.frames[entry.maker].u.blocks[entry.block]
     block = line.blocks[position]
     name = f"{explain.model_name(book, entry.maker, entry.model)}, block {block.block_id}"

@@ -34,8 +34,8 @@ def identify(found: Examination) -> Identification:
     return Identification(
         evidence=weighing.question.evidence,
         units=units,
-        rest=max(0.0, 1 - found.posterior.unknown - sum(u.probability for u in units)),
-        not_in_knowledge_base=found.posterior.unknown,
+        rest=max(0.0, found.known - sum(u.probability for u in units)),
+        not_in_knowledge_base=found.probability_unknown,
         serials=_serials(found),
         fitted=fitted,
         conflicts=_conflicts(found, units, fitted, dates, reasons),
@@ -70,8 +70,8 @@ def _units(found: Examination, entries: list[UnitCandidate]) -> list[UnitEntry]:
 def _unit(found: Examination, entry: UnitCandidate, first: int, last: int) -> UnitEntry:
     u = found.weighing.frames[entry.maker].u
     line, position = u.blocks[entry.block]
-    block = found.weighing.book.blocks[line.blocks[position].block_id]
-    book = found.weighing.book
+    book = found.book
+    block = book.blocks[line.blocks[position].block_id]
     built = line.blocks[position].built
     whole, unsteady = line.blocks[position], found.weighing.assumptions.build_unsteady
     likely = build_date(first, last, whole.first, whole.last, built, unsteady).within if built else None
@@ -109,11 +109,10 @@ def fitted_entries(found: Examination) -> list[FittedEntry]:
     """What sits at every component place of the most probable unit's maker, given that it is a known unit of that maker."""
     if found.maker is None:
         return []
-    frame, posterior, scale = found.of_maker()
-    book = found.weighing.book
+    book, posterior, scale = found.book, found.maker_posterior, found.given_maker
     rows = []
-    for component, place in frame.places:
-        names = [v.variant_id for v in book.variants_of.get(component, [])] + [""]
+    for component, place in found.maker_model.places:
+        names = found.variant_names(component)
         totals = posterior.totals((component, place))
         fitted, built, kept = totals.fitted[0] * scale, totals.built[0] * scale, float(totals.kept[0]) * scale
         best, built_best = int(fitted.argmax()), int(built.argmax())
@@ -144,7 +143,7 @@ def because(found: Examination, units: list[UnitEntry]) -> list[Reason]:
 
 
 def _reason(found: Examination, units: list[UnitEntry], piece: EvidencePiece, bits: float) -> Reason:
-    weighing, book = found.weighing, found.weighing.book
+    weighing, book = found.weighing, found.book
     says, source, page = "suits no unit recorded here", "", ""
     if units:
         entry = found.entries[0]
@@ -170,10 +169,10 @@ def _reason(found: Examination, units: list[UnitEntry], piece: EvidencePiece, bi
 
 
 def _own_says(found: Examination, component: str) -> tuple[str, str, str]:
-    book, maker = found.weighing.book, found.maker
-    if maker != book.components[component].maker_id:
+    book = found.book
+    if found.maker != book.components[component].maker_id:
         return "is a number of another maker's component", "", ""
-    frame, posterior, _ = found.of_maker()
+    frame, posterior = found.maker_model, found.maker_posterior
     name = frame.components[component].assembly
     x = frame.own[name].x
     line, position = x.blocks[int(np.bincount(x.block, weights=posterior.assemblies[name].own_numbers()).argmax())]
@@ -183,7 +182,7 @@ def _own_says(found: Examination, component: str) -> tuple[str, str, str]:
 
 
 def _spot_says(found: Examination, index: int, maker: str) -> tuple[str, str, str]:
-    weighing, book = found.weighing, found.weighing.book
+    weighing, book = found.weighing, found.book
     piece = weighing.question.spots[index]
     frame = weighing.frames[maker]
     if piece.anywhere:
@@ -193,7 +192,7 @@ def _spot_says(found: Examination, index: int, maker: str) -> tuple[str, str, st
     else:
         return "is of a component that this maker does not have", "", ""
     vector = weighing.vector(index, component)
-    names = [v.variant_id for v in book.variants_of.get(component, [])] + [""]
+    names = found.variant_names(component)
     table = found.posterior.makers[maker].totals((component, place)).fitted[0]
     variant = names[int((vector * (table > table.max() * 1e-6)).argmax())]
     if piece.feature is not None:
@@ -209,10 +208,10 @@ def _spot_says(found: Examination, index: int, maker: str) -> tuple[str, str, st
 
 
 def _conflicts(found: Examination, units: list[UnitEntry], fitted: list[FittedEntry], dates: list[DateEntry], reasons: list[Reason]) -> list[str]:
-    book = found.weighing.book
+    book = found.book
     other = two_units(found)
-    if found.posterior.unknown > 0.5:
-        return [explain.not_here(found.posterior.unknown), *other, *remarks(found)]
+    if found.unknown:
+        return [explain.not_here(found.probability_unknown), *other, *remarks(found)]
     texts = (
         other
         + remarks(found)
@@ -225,5 +224,5 @@ def _conflicts(found: Examination, units: list[UnitEntry], fitted: list[FittedEn
 def _cautions(found: Examination) -> list[str]:
     if found.maker is None:
         return []
-    critical = [c.name for c in found.weighing.frames[found.maker].components.values() if c.safety_critical]
+    critical = [c.name for c in found.maker_model.components.values() if c.safety_critical]
     return [explain.safety(critical)] if critical else []

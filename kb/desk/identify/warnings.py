@@ -72,7 +72,7 @@ def cannot_tell(found: Examination) -> list[str]:
 def numbers_of_components(found: Examination) -> list[str]:
     """Serials that suit no unit but are exactly the number of a component, an engine say."""
     weighing, book = found.weighing, found.weighing.book
-    if found.posterior.unknown <= 0.5:
+    if not found.unknown:
         return []
     texts = []
     for serial in weighing.question.serials:
@@ -90,7 +90,7 @@ def numbers_of_components(found: Examination) -> list[str]:
 
 def parts_of_serials(found: Examination) -> list[str]:
     """Serials that suit no unit because characters are missing, and nothing says so."""
-    if found.posterior.unknown <= 0.5:
+    if not found.unknown:
         return []
     weighing = found.weighing
     texts = []

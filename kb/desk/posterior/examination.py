@@ -1,4 +1,4 @@
-"""An examined unit: what it may be, block by block, and what it is most probably."""
+"""An examined unit: what it may be, block by block, what it is most probably, and what sits on it."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -8,7 +8,12 @@ from numpy.typing import NDArray
 
 from kb.desk.posterior.maker_model import MakerModel
 from kb.desk.posterior.unit_posterior import UnitPosterior, Weighing
+from kb.probability.inference.assembly import Spot
 from kb.probability.inference.posterior import MakerPosterior
+from kb.store.book import Book
+from kb.words.answers.identification import probably_unknown
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -45,6 +50,21 @@ class Examination:
         return sorted(found, key=lambda e: (-e.probability, e.maker, e.block, e.model))
 
     @property
+    def book(self) -> Book:
+        """The knowledge base it was examined by."""
+        return self.weighing.book
+
+    @property
+    def probability_unknown(self) -> float:
+        """P(the unit is not in this knowledge base)."""
+        return self.posterior.unknown
+
+    @property
+    def unknown(self) -> bool:
+        """Whether it is called "not in this knowledge base"; every answer about the unit says so or none does."""
+        return probably_unknown(self.probability_unknown)
+
+    @property
     def known(self) -> float:
         """P(the unit is in this knowledge base)."""
         return 1 - self.posterior.unknown
@@ -54,11 +74,39 @@ class Examination:
         """The most probable maker."""
         return max(self.posterior.mass, key=lambda m: float(self.posterior.mass[m].sum()), default=None)
 
-    def of_maker(self) -> tuple[MakerModel, MakerPosterior, float]:
-        """Frame and posterior of that maker, and the factor that makes its masses probabilities given that maker."""
+    def known_maker(self) -> str | None:
+        """The most probable maker; None where the unit is called unknown."""
+        return None if self.unknown else self.maker
+
+    @property
+    def maker_model(self) -> MakerModel:
+        """What is recorded of the most probable maker; there must be one."""
         assert self.maker is not None
-        posterior = self.posterior.makers[self.maker]
-        return self.weighing.frames[self.maker], posterior, 1 / float(posterior.mass.sum())
+        return self.weighing.frames[self.maker]
+
+    @property
+    def maker_posterior(self) -> MakerPosterior:
+        """The posterior of the most probable maker's units; there must be one."""
+        assert self.maker is not None
+        return self.posterior.makers[self.maker]
+
+    @cached_property
+    def given_maker(self) -> float:
+        """The factor that makes masses of the most probable maker probabilities, given that the unit is one of theirs."""
+        return 1 / float(self.maker_posterior.mass.sum())
+
+    def variant_names(self, component: str) -> list[str]:
+        """The ids of a component's variants in the order of every table here; "" is last, a casting not recorded."""
+        return [*(variant.variant_id for variant in self.book.variants_of.get(component, ())), ""]
+
+    def fitted(self, place: Spot) -> Floats:
+        """(variants,) P(variant at a component place), given that the unit is of the most probable maker; see `variant_names`."""
+        of_place: Floats = self.maker_posterior.totals(place).fitted[0] * self.given_maker
+        return of_place
+
+    def seen(self, place: Spot) -> bool:
+        """Whether a mark, feature or measure was told of that place of the most probable maker's unit."""
+        return any(each.spots.get(self.maker or "") == place for each in self.weighing.question.spots)
 
     def top(self, posterior: UnitPosterior) -> float:
         """The probability of the most probable entry under another posterior of the same question."""

@@ -67,7 +67,7 @@ def _of_part(book: Answerer, asked: Inquiry) -> str:
 
 def _of_unit(book: Answerer, asked: Inquiry) -> str:
     found = book.identify(asked.evidence)
-    if not found.units or found.not_in_knowledge_base > max(unit.probability for unit in found.units):
+    if found.unknown or not found.units:
         return "not in this knowledge base"
     fitted = [f"{each.name}: {each.variant_name}{', probably not its first' if each.swapped else ''}" for each in found.fitted]
     return "; ".join([found.units[0].name, *fitted])

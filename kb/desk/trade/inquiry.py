@@ -167,8 +167,8 @@ def _costs(single: Mapping[str, str]) -> Costs | None:
 def _unit(counter: UnitFitments) -> str:
     """The most probable unit, in words."""
     found = counter.found
-    if not found.entries or found.posterior.unknown >= 0.5:
-        return f"not in this knowledge base ({found.posterior.unknown:.2f})"
+    if found.unknown:
+        return f"not in this knowledge base ({found.probability_unknown:.2f})"
     best = found.entries[0]
     return f"{explain.model_name(counter.book, best.maker, best.model)} ({best.probability:.2f})"
 

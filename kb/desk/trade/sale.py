@@ -46,7 +46,7 @@ def overall(fits: Sequence[Fit]) -> str:
 
 def question(counter: UnitFitments, fits: Sequence[Fit]) -> str:
     """The one question to put to the customer: of all checks that are open the one that tells most for its minutes; "" if nothing is open."""
-    if counter.found.posterior.unknown > 0.5:
+    if counter.found.unknown:
         return NUMBER_AGAIN
     waiting = [fit for fit in fits if fit.verdict == "check first"]
     if not waiting:

@@ -23,11 +23,11 @@ def sightings(found: Examination) -> list[SightingRow]:
     Raises:
         QuestionError: no serial was read, the unit is probably not in this knowledge base, or no casting was looked at closely enough.
     """
-    question, maker = found.weighing.question, found.maker
+    question, maker = found.weighing.question, found.known_maker()
     unit = [s for s in question.serials if not s.component]
     if not unit:
         raise QuestionError("A sighting needs the serial of the unit.", "Add what can be read of it; ? stands for a character that is gone.")
-    if maker is None or found.posterior.unknown > 0.5:
+    if maker is None:
         raise QuestionError("The unit is probably not in this knowledge base, so nothing says which series its serial is of.", "Name the maker.")
     frame = found.weighing.frames[maker]
     line, _ = frame.u.blocks[found.entries[0].block]

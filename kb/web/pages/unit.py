@@ -66,7 +66,6 @@ def sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
         "to_choose": [] if few_parts(opened, found) else assemblies_of(opened.book, found),
         "code": code(asked.home + own),
         "own": asked.home + own,
-        "unknown": found.not_in_knowledge_base >= max([unit.probability for unit in found.units], default=0.0),
     }
     return Shown("identification.html", values)
 

@@ -8,6 +8,15 @@ from kb.words.answers.base import Answer
 from kb.words.evidence import Evidence
 
 
+def probably_unknown(probability: float) -> bool:
+    """Whether something is called "not in this knowledge base": it is at least as likely not in it as in it. In doubt nothing is promised.
+
+    >>> probably_unknown(0.5), probably_unknown(0.49)
+    (True, False)
+    """
+    return probability >= 0.5
+
+
 class Outcome(Answer):
     """One possible result of a check, and what it would mean."""
 
@@ -117,6 +126,11 @@ class Identification(Answer):
     assumptions: dict[str, Any] = Field(default_factory=dict, description="Assumptions that differ from the defaults.")
     cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that a worn reading suits as well as recorded ones.")
 
+    @property
+    def unknown(self) -> bool:
+        """Whether the unit is called "not in this knowledge base"."""
+        return probably_unknown(self.not_in_knowledge_base)
+
 
 class Match(Answer):
     """A casting mark that a reading may be. `name` is what a person calls the variants."""
@@ -154,3 +168,8 @@ class CastingAnswer(Answer):
     cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that the reading suits as well as recorded ones.")
     part_of: str = Field("", description="Where it is only a part of recorded marks and does not say so: which, and how to write it.")
     elsewhere: str = Field("", description="Where it suits nothing of what was said, but another casting: which.")
+
+    @property
+    def unknown(self) -> bool:
+        """Whether the casting is called "not in this knowledge base"."""
+        return probably_unknown(self.not_in_knowledge_base)

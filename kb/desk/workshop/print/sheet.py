@@ -20,7 +20,7 @@ def html(sheet: Sheet, site: str = "") -> str:
             sheet=sheet,
             unit=sheet.unit,
             best=sheet.unit.units[0] if sheet.unit.units else None,
-            sure=bool(sheet.unit.units) and sheet.unit.units[0].probability >= SURE,
+            sure=not sheet.unit.unknown and bool(sheet.unit.units) and sheet.unit.units[0].probability >= SURE,
             pieces=[str(p) for field in LISTS.values() for p in getattr(sheet.unit.evidence, field)],
             picture=timeline(sheet.unit),
             hazards=_hazards(sheet),
