@@ -25,6 +25,7 @@ from kb.probability.channel.marks import MarkIndex
 from kb.probability.production.blocks import Block, Line
 from kb.probability.production.cell_table import LineCells
 from kb.probability.production.layout import Lines
+from kb.store.seal import check_seal
 from kb.words.edtf import Span
 from kb.words.errors import FileError
 from kb.words.notation import simplify
@@ -50,17 +51,18 @@ class Book:
         """Open a file that `kb build` wrote.
 
         Raises:
-            FileError: there is no such file, or it is not a knowledge base of this program.
+            FileError: there is no such file, it is not a knowledge base of this program and format, or it is damaged.
         """
         if not path.is_file():
-            raise FileError(f'There is no file "{path}".', "Build one with: kb build FOLDER -o kb.db (or name another with --db or KB_DB).")
+            raise FileError(f'There is no file "{path}".', "Build one with: kb build FOLDER --db kb.db (or name another with --db or KB_DB).")
+        check_seal(path)
         self.path = path
         self._asking = Lock()  # threads may share a book; of one connection two questions at a time may mix up what they are asked with
         try:
             self._connection = sqlite3.connect(f"file:{quote(str(path.absolute()))}?mode=ro&immutable=1", uri=True, check_same_thread=False)
             self.info = {row.name: row.value for row in self.rows("select name, value from build_info")}
         except sqlite3.DatabaseError as error:
-            raise FileError(f'"{path}" is not a knowledge base ({error}).', "Build one with: kb build FOLDER -o kb.db.") from error
+            raise FileError(f'"{path}" is not a knowledge base ({error}).', "Build one with: kb build FOLDER --db kb.db.") from error
 
     def close(self) -> None:
         """Close the file."""
@@ -76,7 +78,7 @@ class Book:
             return [shape(*row) for row in found]
         except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise FileError(
-                f'"{self.path}" is not a knowledge base, or it is damaged ({error}).', "Build it again with: kb build FOLDER -o kb.db."
+                f'"{self.path}" is not a knowledge base, or it is damaged ({error}).', "Build it again with: kb build FOLDER --db kb.db."
             ) from error
 
     def one(self, sql: str, *values: object) -> Row | None:

@@ -26,11 +26,11 @@ from kb.dataset import rules
 from kb.probability.production.estimate import Production, derive
 from kb.store import derived, schema, texts
 from kb.store.disputes import dispute_rows
+from kb.store.seal import FORMAT, seal
 from kb.words.dataset import Dataset, many_rows
 from kb.words.errors import DataError, FileError
 from kb.words.records import Record
 
-FORMAT = "1"  # of the file; raised when an older program could not read it
 Progress = Callable[[str, int, int], None]  # (what is being done, steps done, steps in all)
 Extras = Mapping[str, Mapping[str, Mapping[int, str]]]  # table -> x_ column -> index of the row -> text
 _BATCH = 5000
@@ -158,6 +158,7 @@ class _Build:
             connection.execute("COMMIT")
         finally:
             connection.close()
+        seal(path)
         with path.open("rb+") as whole:
             os.fsync(whole.fileno())
         return BuildReport(path, rows, self.digest.hexdigest(), changeovers, disputes, 0, self.public)
@@ -224,7 +225,7 @@ class _Build:
     def _info(self, rows: Mapping[str, int], production: Production) -> list[tuple[str, str]]:
         """What the file says about itself; never when or where."""
         return [
-            ("format", FORMAT),
+            ("format", str(FORMAT)),
             ("program_version", _version()),
             ("dataset_digest", self.digest.hexdigest()),
             ("public", "yes" if self.public else "no"),
