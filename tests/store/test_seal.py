@@ -53,7 +53,10 @@ def other_letters(data: bytearray, rng: random.Random) -> None:
     data[at] = 48 + (data[at] - 48 + 1) % 10
 
 
-@pytest.mark.parametrize("damage", [flip_a_bit, zero_a_sector, swap_two_pages, cut_the_end_off, append, other_letters], ids=lambda each: each.__name__)
+DAMAGED_BY = (flip_a_bit, zero_a_sector, swap_two_pages, cut_the_end_off, append, other_letters)
+
+
+@pytest.mark.parametrize("damage", DAMAGED_BY, ids=lambda each: each.__name__)
 def test_no_damage_is_answered_from(damage: Damage, demo_db: Path, tmp_path: Path, campaign: bool) -> None:
     whole, damaged, rng = demo_db.read_bytes(), tmp_path / "kb.db", random.Random(damage.__name__)
     for _ in range(DAMAGES * (10 if campaign else 1)):
