@@ -34,6 +34,7 @@ from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
 
 if TYPE_CHECKING:
+    from kb.desk.fitment.fit_templates import FitTemplates
     from kb.desk.fitment.fits import UnitFitments
     from kb.desk.fitment.rulebook import PartBook
     from kb.words.answers.review import ReadingsReview
@@ -153,7 +154,7 @@ class KnowledgeBase:
 
     def units(self, part_number: str) -> UnitsAnswer:
         """Which units a part fits."""
-        from kb.desk.fitment.applicability import units
+        from kb.desk.trade.listing import units
 
         return units(self._book, {maker: self._frame(maker) for maker in self._book.makers}, self._parts, self._the_one(part_number))
 
@@ -218,14 +219,14 @@ class KnowledgeBase:
 
     def listing(self, part_number: str, language: str = "en", length: int | None = None) -> "Listed":
         """A part's sentence for a listing in a language (kb.desk.trade.languages.LANGUAGES), at most `length` characters, and the units behind it."""
-        from kb.desk.fitment.applicability import applicability
+        from kb.desk.fitment.units_of_part import fitted_units
         from kb.desk.trade.languages import translator
         from kb.desk.trade.listing import sentence
         from kb.words.answers.trade import Listed
 
         part = self._the_one(part_number)
         frames = {maker: self._frame(maker) for maker in self._book.makers}
-        found, promises = applicability(self._book, frames, self._parts, part, translator(language))
+        found, promises = fitted_units(self._book, frames, self._parts, part, translator(language))
         said = sentence(part.part_number, promises, language, length)
         return Listed(part_number=part.part_number, description=part.description, sentence=said, units=found)
 
@@ -290,7 +291,7 @@ class KnowledgeBase:
         from kb.desk.fitment.fits import MOST_CHECKS, UnitFitments
 
         stated = self._assumptions.override(**costs._asdict()) if costs else None
-        return UnitFitments(self._examine(found, replaced_rate), self._parts, for_, stated, MOST_CHECKS if checks is None else checks)
+        return UnitFitments(self._examine(found, replaced_rate), self._templates, for_, stated, MOST_CHECKS if checks is None else checks)
 
     def _examine(self, found: Identification | Evidence | dict[str, Any], replaced_rate: float | None) -> Examination:
         if isinstance(found, Identification):
@@ -310,6 +311,12 @@ class KnowledgeBase:
         from kb.desk.fitment.rulebook import PartBook
 
         return PartBook(self._book)
+
+    @cached_property
+    def _templates(self) -> "FitTemplates":
+        from kb.desk.fitment.fit_templates import FitTemplates
+
+        return FitTemplates(self._parts)
 
     def _frame(self, maker_id: str) -> MakerModel:
         if maker_id not in self._frames:

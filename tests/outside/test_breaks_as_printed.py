@@ -8,14 +8,13 @@ import numpy as np
 import pytest
 
 from kb.assumptions import Assumptions
-from kb.desk.fitment.limits import within
-from kb.probability.catalogue.fitments import Limit
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.changeovers import estimate
 from kb.probability.production.claims import Claim
 from kb.probability.production.credible_interval import bracket
 from kb.probability.production.lineages import draw_up
 from kb.probability.production.serial_lookup import Lines, lay_out
+from kb.words.applicability import Limit
 from kb.words.dataset import Dataset
 from kb.words.records import Affix, Block, Breakpoint, Component, Maker, Series, Source, Variant
 
@@ -103,10 +102,10 @@ def test_parts_limited_to_serials_that_meet_leave_no_unit_without_a_part_and_non
     lines, problems = lay_out(dataset())
     assert problems == []
     units = every_serial(lines)
-    older, newer = within(lines, units, Limit("frame", None, last)), within(lines, units, Limit("frame", first, None))
+    older, newer = units.within(Limit("frame", None, last)), units.within(Limit("frame", first, None))
     assert (older ^ newer).all()
     assert older.any()
     assert newer.any()
-    either = within(lines, units, Limit("frame", first, last))
+    either = units.within(Limit("frame", first, last))
     assert not either.any(), "a range that ends before it begins holds nobody"
-    assert within(lines, units, Limit("frame", first, first)).sum() == 1
+    assert units.within(Limit("frame", first, first)).sum() == 1

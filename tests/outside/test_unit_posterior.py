@@ -108,5 +108,5 @@ def test_unit_and_castings_are_those_of_exact_elimination(seed: int) -> None:
     assert both == pytest.approx(asked(network, "unit", "head left fitted", "head right fitted"), rel=1e-9)
     across = mine.table([("case", ""), ("cover", "")]) / total
     assert across == pytest.approx(asked(network, "unit", "case  fitted", "cover  fitted"), rel=1e-9)
-    parts = mine.table([], x_of="engine", x_parts=np.eye(NUMBERS)) / total
+    parts = mine.table([], x_parts={"engine": np.eye(NUMBERS)}) / total
     assert parts == pytest.approx(asked(network, "unit", "number"), rel=1e-9)

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from kb.dataset.rules.problem import RowProblem
 from kb.probability.production.layout import Lines, find
 from kb.probability.production.limits import stretches
+from kb.words.applicability import Limit
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError
 from kb.words.records import Fitment, Outcome
@@ -55,7 +56,7 @@ def _holds(row: Fitment, outcome: Outcome, lines: Lines, alike: dict[str, str]) 
             return False
         try:
             place = find(lines, outcome.series_id, outcome.serial)
-            stretch = stretches(lines, row.series_id, row.serial_from, row.serial_to).get(place.line.line_id)
+            stretch = stretches(lines, Limit(row.series_id, row.serial_from, row.serial_to)).get(place.line.line_id)
         except DataError:
             return False
         return stretch is not None and stretch.low <= place.order <= stretch.high

@@ -68,7 +68,7 @@ class UnitTarget:
 
     def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats:
         """See `Asked`."""
-        table = self.found.posterior.makers[maker].table([], x_of=assembly, x_parts=parts) * self.found.posterior.scale[maker]  # (u cells, parts)
+        table = self.found.posterior.makers[maker].table([], x_parts={assembly: parts}) * self.found.posterior.scale[maker]  # (u cells, parts)
         shown = np.zeros((len(self.shown), len(table)))
         for i, entry in enumerate(self.shown):
             shown[i, entry.cells if entry.maker == maker else []] = 1.0

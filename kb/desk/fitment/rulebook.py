@@ -3,13 +3,14 @@
 from collections.abc import Iterable
 from functools import cached_property
 
-from kb.desk.fitment.limits import Distinctions
+from kb.desk.fitment.cell_groups import Distinctions
 from kb.desk.fitment.rulesets import PartInRole, Role, RuleSets
-from kb.probability.catalogue.fitments import Applicability, Limit, Rule, rule, rules_of, same_function
+from kb.probability.catalogue.fitments import Rule, rule, rules_of, same_function
 from kb.probability.catalogue.partnumbers import KnownNumbers, ways_to_read
 from kb.probability.catalogue.supersession import Arrow, Judge
 from kb.probability.catalogue.trace import Trace, trace
 from kb.store.book import Book, Row
+from kb.words.applicability import Applicability, Limit
 
 
 class PartBook:
@@ -25,7 +26,7 @@ class PartBook:
         self._cuts: dict[str, Distinctions] = {}
         self._inherited: dict[str, list[Rule]] = {}
         self._traces: dict[str, Trace] = {}
-        self.cases = RuleSets(self.grade)
+        self.rule_sets = RuleSets(self.grade)
 
     def part(self, part_number: str) -> Row | None:
         """The part with exactly this number."""
@@ -74,14 +75,14 @@ class PartBook:
             arrows = self.arrows(part_number)
             numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
             own = {number: self.own_rules(number) for number in numbers}
-            self._inherited[part_number] = rules_of(part_number, own, arrows, self.component_of)
+            self._inherited[part_number] = rules_of(part_number, own, arrows)
         return self._inherited[part_number]
 
     def entry(self, part_number: str, component_id: str, role: str) -> PartInRole | None:
         """A part in one role of a component, beside the others in that role; None if nothing is said of it there."""
         rules = [r for r in self.rules(part_number) if (r.component_id, r.role) == (component_id, role)]
-        others = (r.claim for r in self.in_role(component_id, role) if r.part_number != part_number and r.fits)
-        return PartInRole(part_number, tuple(rules), self.cases.case(rules, others, self.critical(part_number))) if rules else None
+        others = (r.applies for r in self.in_role(component_id, role) if r.part_number != part_number and r.fits)
+        return PartInRole(part_number, tuple(rules), self.rule_sets.of(rules, others, self.critical(part_number))) if rules else None
 
     def critical(self, part_number: str) -> bool:
         """The part is safety-critical."""
@@ -119,24 +120,24 @@ class PartBook:
             found = {}
             for number in sorted(numbers | heirs):
                 arrows = self.arrows(number) if number in heirs else ()
-                rules = rules_of(number, own, arrows, self.component_of)
+                rules = rules_of(number, own, arrows)
                 if rules:
                     found[number] = rules
-            self._roles[maker_id] = self.cases.roles(found, self.critical)
+            self._roles[maker_id] = self.rule_sets.roles(found, self.critical)
         return self._roles[maker_id]
 
     def cuts(self, maker_id: str) -> Distinctions:
         """What all that is said of parts at the components of a maker tells units apart by."""
         if maker_id not in self._cuts:
-            self._cuts[maker_id] = self.cuts_of(claim for role in self.roles(maker_id) for claim in role.claims)
+            self._cuts[maker_id] = self.cuts_of(applies for role in self.roles(maker_id) for applies in role.applicabilities)
         return self._cuts[maker_id]
 
-    def cuts_of(self, claims: Iterable[Applicability]) -> Distinctions:
-        """What claims tell units apart by."""
+    def cuts_of(self, asked: Iterable[Applicability]) -> Distinctions:
+        """What these tell units apart by."""
         limits, models = dict[Limit, None](), dict[str, None]()
-        for claim in claims:
-            limits.update(dict.fromkeys(limit for limit in claim.limits if self.own_assembly(limit) is None))
-            models.update(dict.fromkeys(claim.models))
+        for applies in asked:
+            limits.update(dict.fromkeys(limit for limit in applies.limits if self.own_assembly(limit) is None))
+            models.update(dict.fromkeys(applies.models))
         return Distinctions(tuple(limits), tuple(models))
 
     def own_assembly(self, limit: Limit) -> str | None:
@@ -153,7 +154,7 @@ class PartBook:
         rows = {number: self.part(number) for number in numbers}
         available = {number: row.available if row is not None and row.available else "unknown" for number, row in rows.items()}
         found = trace(arrows, part_number, available, holds)
-        if not any(any(arrow.limits) for arrow in arrows):
+        if all(arrow.applies.everywhere for arrow in arrows):
             self._traces[part_number] = found
         return found
 
@@ -172,7 +173,7 @@ class PartBook:
                         if other not in numbers:
                             numbers.add(other)
                             fresh.append(other)
-            arrows = tuple(Arrow.of(row) for row in sorted(rows.values(), key=lambda row: row.position))
+            arrows = tuple(Arrow.of(row, self.component_of) for row in sorted(rows.values(), key=lambda row: row.position))
             for number in numbers:
                 self._arrows[number] = arrows
         return self._arrows[part_number]

@@ -1,22 +1,22 @@
 """What is said of parts in one role of one component, put so that what is said alike is judged once.
 
-A case is the statements about one part beside those about the others in its role. Many parts are the same case: a bearing and a seal
-that both go with the old housing, say. Nothing here depends on the unit that is asked about.
+A rule set is what the rules say of one part beside what they say of the others in its role. Many parts share one: a bearing and a seal that both
+go with the old housing, say. Nothing here depends on the unit that is asked about.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
-from kb.probability.catalogue.fitments import Applicability, Rule
-from kb.words.answers.fitment import Fit
+from kb.probability.catalogue.fitments import Rule
+from kb.words.applicability import Applicability
 
 
 class RuleSummary(NamedTuple):
     """What a rule says of its part. firm: it rests neither on grade D nor on a condition that a person must judge."""
 
-    claim: Applicability
+    applies: Applicability
     fits: bool
     firm: bool
     quantity: float
@@ -25,26 +25,25 @@ class RuleSummary(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class RuleSet:
-    """The statements about one part in one role. others: where a rule says that another part is the one. critical: the part is safety-critical."""
+    """What is said of one part in one role. others: where a rule says that another part is the one. critical: the part is safety-critical."""
 
-    statements: tuple[RuleSummary, ...]
+    summaries: tuple[RuleSummary, ...]
     others: tuple[Applicability, ...]
     critical: bool
 
     @property
-    def claims(self) -> list[Applicability]:
-        """All claims that it rests on."""
-        return [*(statement.claim for statement in self.statements), *self.others]
+    def applicabilities(self) -> list[Applicability]:
+        """All that it depends on."""
+        return [*(summary.applies for summary in self.summaries), *self.others]
 
 
 @dataclass(frozen=True, eq=False)
 class PartInRole:
-    """A part in one role of one component: its rules, and the case that they make. fits: answers begun, kept by `kb.desk.fitment.fits`."""
+    """A part in one role of one component: its rules, and the rule set that they make beside those of the others."""
 
     part_number: str
     rules: tuple[Rule, ...]
-    case: RuleSet
-    begun: dict[object, Fit] = field(default_factory=dict)
+    rule_set: RuleSet
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,28 +60,32 @@ class Role:
         return {entry.part_number: entry for entry in self.entries}
 
     @cached_property
-    def claims(self) -> list[Applicability]:
-        """The claims of all its rules."""
-        return list(dict.fromkeys(rule.claim for entry in self.entries for rule in entry.rules))
+    def applicabilities(self) -> list[Applicability]:
+        """Those of all its rules."""
+        return list(dict.fromkeys(rule.applies for entry in self.entries for rule in entry.rules))
 
     @cached_property
     def further(self) -> list[Applicability]:
         """Those of them that speak of more than the unit's serial and the casting at the place asked about."""
-        return [claim for claim in self.claims if claim.limits or any(c.component_id != self.component_id or c.place for c in claim.conditions)]
+        return [
+            applies
+            for applies in self.applicabilities
+            if applies.limits or any(c.component_id != self.component_id or c.place for c in applies.conditions)
+        ]
 
 
 class RuleSets:
-    """Cases, each there once."""
+    """Rule sets, each there once."""
 
     def __init__(self, grade: Callable[[Rule], str]) -> None:
         """grade: of the source of a rule."""
         self._grade = grade
         self._known: dict[object, RuleSet] = {}
 
-    def case(self, rules: Iterable[Rule], others: Iterable[Applicability], critical: bool) -> RuleSet:
-        """The case of a part with these rules. others: the claims of rules by which other parts fit in the same role."""
-        statements = tuple(RuleSummary(r.claim, r.fits, self._grade(r) != "D" and not r.proviso, r.quantity, r.measure_first) for r in rules)
-        key = (statements, tuple(dict.fromkeys(others)), critical)
+    def of(self, rules: Iterable[Rule], others: Iterable[Applicability], critical: bool) -> RuleSet:
+        """The rule set of a part with these rules. others: where rules say that other parts fit in the same role."""
+        summaries = tuple(RuleSummary(r.applies, r.fits, self._grade(r) != "D" and not r.proviso, r.quantity, r.measure_first) for r in rules)
+        key = (summaries, tuple(dict.fromkeys(others)), critical)
         if key not in self._known:
             self._known[key] = RuleSet(*key)
         return self._known[key]
@@ -100,7 +103,7 @@ class RuleSets:
         for number, rules in parts.items():
             for rule in rules:
                 if rule.fits and not rule.inherited_from:
-                    owners.setdefault(rule.claim, set()).add(number)
+                    owners.setdefault(rule.applies, set()).add(number)
         for number, rules in parts.items():
-            others = (claim for claim, of in owners.items() if of - {number})
-            yield PartInRole(number, tuple(rules), self.case(rules, others, critical(number)))
+            others = (applies for applies, of in owners.items() if of - {number})
+            yield PartInRole(number, tuple(rules), self.of(rules, others, critical(number)))

@@ -24,7 +24,7 @@ def of_several_makers(book: Book, sides: Sequence[MakerHypothesis], fits: Sequen
         sides: the makers, the most probable first.
         most: checks an entry names at most; 0 where none were worked out.
     """
-    maker_of = {component: side for side in sides for component in side.setting.components}
+    maker_of = {component: side for side in sides for component in side.context.components}
     check = [_who_made_it(book, sides, fits, maker_of)] if most else []
     found = []
     for fit in fits:

@@ -1,28 +1,29 @@
-"""Cases judged for one examined unit: probabilities and a verdict for a part at one place (docs/model.md, section 9)."""
+"""Rule sets judged for one examined unit: probabilities and a verdict for a part at one place (docs/model.md, section 9)."""
 
 from dataclasses import dataclass
 from functools import cached_property
 
 from kb.assumptions import Assumptions
-from kb.desk.fitment.joint_table import JointTable, UnitContext
+from kb.desk.fitment.context import UnitContext
+from kb.desk.fitment.joint_table import JointTable
 from kb.desk.fitment.rulesets import RuleSet, RuleSummary
 from kb.desk.sentences import fitment as fitwords
-from kb.probability.catalogue.fitments import Applicability
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.verdict import States, Truth, VerdictContext, VerdictText, VerdictThresholds, states, verdict
+from kb.words.applicability import Applicability
 
 
 @dataclass(eq=False)
 class FitmentVerdict:
-    """What a case comes to at one place.
+    """What a rule set comes to at one place.
 
     Attributes:
-        holding: which of its statements make the yes, the weightiest first.
+        holding: which of its rules make the yes, the weightiest first.
         quantities: quantity -> where it is the one needed, the most probable first.
         many: the quantities, if there are several.
     """
 
-    case: RuleSet
+    rule_set: RuleSet
     states: States
     yes: float
     no: float
@@ -45,87 +46,87 @@ class FitmentVerdict:
 
 
 class VerdictCache:
-    """Where cases are judged for one unit."""
+    """Where rule sets are judged for one unit."""
 
-    def __init__(self, setting: UnitContext, assumptions: Assumptions, others: float) -> None:
+    def __init__(self, context: UnitContext, assumptions: Assumptions, others: float) -> None:
         """others: the probability that the unit is another known maker's."""
-        self.setting, self.bench = setting, VerdictThresholds.of(assumptions, others)
-        self._hearings: dict[tuple[Spot, JointTable], PlaceVerdicts] = {}
+        self.context, self.thresholds = context, VerdictThresholds.of(assumptions, others)
+        self._places: dict[tuple[Spot, JointTable], PlaceVerdicts] = {}
 
-    def at(self, spot: Spot, ground: JointTable) -> "PlaceVerdicts":
-        """The cases at one place, on a ground for their claims."""
-        key = (spot, ground)
-        if key not in self._hearings:
-            self._hearings[key] = PlaceVerdicts(self.setting, self.bench, spot, ground)
-        return self._hearings[key]
+    def at(self, spot: Spot, table: JointTable) -> "PlaceVerdicts":
+        """The rule sets at one place, by a table for what they depend on."""
+        key = (spot, table)
+        if key not in self._places:
+            self._places[key] = PlaceVerdicts(self.context, self.thresholds, spot, table)
+        return self._places[key]
 
 
 class PlaceVerdicts:
-    """Cases judged at one place; what they have in common is looked into once."""
+    """Rule sets judged at one place; what they have in common is looked into once."""
 
-    def __init__(self, setting: UnitContext, bench: VerdictThresholds, spot: Spot, ground: JointTable) -> None:
-        self.setting, self.bench, self.spot, self.ground = setting, bench, spot, ground
-        self.critical, self.seen = bool(setting.book.components[spot[0]].safety_critical), spot in setting.seen
+    def __init__(self, context: UnitContext, thresholds: VerdictThresholds, spot: Spot, table: JointTable) -> None:
+        self.context, self.thresholds, self.spot, self.table = context, thresholds, spot, table
+        self.critical, self.seen = bool(context.book.components[spot[0]].safety_critical), spot in context.seen
         self._truths: dict[Applicability, Truth] = {}
         self._against: dict[tuple[Applicability, ...], int] = {}
         self._judged: dict[RuleSet, FitmentVerdict] = {}
 
-    def judge(self, case: RuleSet) -> FitmentVerdict:
-        """What a case comes to here."""
-        found = self._judged.get(case)
+    def judge(self, rule_set: RuleSet) -> FitmentVerdict:
+        """What a rule set comes to here."""
+        found = self._judged.get(rule_set)
         if found is None:
-            found = self._judged[case] = self._judge(case)
+            found = self._judged[rule_set] = self._judge(rule_set)
         return found
 
-    def _judge(self, case: RuleSet) -> FitmentVerdict:
-        mass, each = self.ground.mass, [(statement, self._truth(statement.claim)) for statement in case.statements]
-        fitting = [truth for statement, truth in each if statement.fits]
-        refusing = [truth for statement, truth in each if not statement.fits]
-        state = states(self.ground.everything, fitting, refusing, self._others(case.others))
+    def _judge(self, rule_set: RuleSet) -> FitmentVerdict:
+        mass, each = self.table.mass, [(summary, self._truth(summary.applies)) for summary in rule_set.summaries]
+        fitting = [truth for summary, truth in each if summary.fits]
+        refusing = [truth for summary, truth in each if not summary.fits]
+        state = states(self.table.everything, fitting, refusing, self._others(rule_set.others))
         yes, no = mass(state.yes), mass(state.no)
-        weights = [(mass(truth.holds & state.yes), i) for i, (statement, truth) in enumerate(each) if statement.fits]
+        weights = [(mass(truth.holds & state.yes), i) for i, (summary, truth) in enumerate(each) if summary.fits]
         holding = tuple([i for weight, i in sorted(weights, key=_heaviest) if weight > 0])
         quantities: dict[float, int] = {}
         left = state.yes
         for i in holding:
-            statement, truth = each[i]
+            summary, truth = each[i]
             if here := truth.holds & left:
-                quantities[statement.quantity] = quantities.get(statement.quantity, 0) | here
+                quantities[summary.quantity] = quantities.get(summary.quantity, 0) | here
                 left &= ~truth.holds
         if len(quantities) > 1:
             quantities = dict(sorted(quantities.items(), key=lambda entry: -mass(entry[1])))
         sound = state.yes
-        if not all(statement.firm for statement, _ in each):
-            firm = [truth for statement, truth in each if statement.fits and statement.firm]
-            sound = states(self.ground.everything, firm, refusing, 0).yes
-        standing = VerdictContext(
-            self.critical or case.critical,
+        if not all(summary.firm for summary, _ in each):
+            firm = [truth for summary, truth in each if summary.fits and summary.firm]
+            sound = states(self.table.everything, firm, refusing, 0).yes
+        beside = VerdictContext(
+            self.critical or rule_set.critical,
             self.seen,
-            any(case.statements[i].measure_first and self._unmeasured(case.statements[i]) for i in holding),
+            any(rule_set.summaries[i].measure_first and self._unmeasured(rule_set.summaries[i]) for i in holding),
             mass(sound),
             max(map(mass, quantities.values()), default=0.0),
         )
         many = tuple(quantities) if len(quantities) > 1 else ()
-        return FitmentVerdict(case, state, yes, no, verdict(yes, no, standing, self.bench), holding, quantities, many)
+        return FitmentVerdict(rule_set, state, yes, no, verdict(yes, no, beside, self.thresholds), holding, quantities, many)
 
-    def _truth(self, claim: Applicability) -> Truth:
-        found = self._truths.get(claim)
+    def _truth(self, applies: Applicability) -> Truth:
+        found = self._truths.get(applies)
         if found is None:
-            found = self._truths[claim] = self.ground.truth(claim, self.spot)
+            found = self._truths[applies] = self.table.truth(applies, self.spot)
         return found
 
-    def _others(self, claims: tuple[Applicability, ...]) -> int:
-        """Where something holds by which another part is the one."""
-        found = self._against.get(claims)
+    def _others(self, others: tuple[Applicability, ...]) -> int:
+        """Where a rule applies by which another part is the one."""
+        found = self._against.get(others)
         if found is None:
             found = 0
-            for claim in claims:
-                found |= self._truth(claim).holds
-            self._against[claims] = found
+            for applies in others:
+                found |= self._truth(applies).holds
+            self._against[others] = found
         return found
 
-    def _unmeasured(self, statement: RuleSummary) -> bool:
-        return not self.setting.measured(statement.claim, statement.measure_first, self.spot)
+    def _unmeasured(self, summary: RuleSummary) -> bool:
+        return not self.context.measured(summary.applies, summary.measure_first, self.spot)
 
 
 def _heaviest(weighed: tuple[float, int]) -> tuple[float, int]:

@@ -12,8 +12,9 @@ from kb.desk.posterior.examination import Examination
 from kb.desk.posterior.maker_model import MakerModel
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.layout import Lines
-from kb.probability.production.limits import stretches
+from kb.probability.production.limits import NOTHING, stretches
 from kb.store.book import Book, Row
+from kb.words.applicability import Limit
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
 
@@ -95,11 +96,11 @@ def _inside(cells: Mapping[str, CellTable], serial_from: str, serial_to: str) ->
     """maker -> (cells,) the share of each cell's units that lies between two serials, both included."""
     if not (serial_from or serial_to):
         return {maker: np.ones(len(u.units)) for maker, u in cells.items()}
-    left = stretches(Lines(line for u in cells.values() for line in u.lines), None, serial_from or None, serial_to or None)
+    left = stretches(Lines(line for u in cells.values() for line in u.lines), Limit(None, serial_from or None, serial_to or None))
     inside = {}
     for maker, u in cells.items():
-        ends = [left.get(line.line_id) for line in u.lines]
-        low, high = np.array([(end.low, end.high) if end else (0, -1) for end in ends], dtype=np.int64).reshape(-1, 2)[u.line].T
+        ends = [left.get(line.line_id, NOTHING) for line in u.lines]
+        low, high = np.array([(end.low, end.high) for end in ends], dtype=np.int64).reshape(-1, 2)[u.line].T
         count = u.last - u.first + 1
         inside[maker] = np.clip(np.minimum(high, u.orders + count - 1) - np.maximum(low, u.orders) + 1, 0, None) / count
     return inside

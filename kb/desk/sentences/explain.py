@@ -291,22 +291,6 @@ def page_words(page: str) -> str:
     return f"p. {page}" if page[:1].isdigit() else page
 
 
-def fits_sentence(book: Book, part_number: str, sure: Sequence[tuple[str, str, str]], check: Sequence[tuple[str, str, str, str]]) -> str:
-    """The sentence for a listing: promises only what is sure and names the stretches to check.
-
-    Args:
-        sure: (model, first, last). check: (model, first, last, what to look for).
-    """
-    if not sure and not check:
-        return f"{part_number}: no unit is recorded that it fits."
-    parts = []
-    if sure:
-        parts.append("Fits " + "; ".join(f"{name} no. {stretch_words(first, last)}" for name, first, last in sure) + ".")
-    if check:
-        parts.append("Check first: " + "; ".join(f"{name} no. {stretch_words(first, last)} ({what})" for name, first, last, what in check) + ".")
-    return " ".join(parts)
-
-
 def stretch_words(first: str, last: str) -> str:
     """A stretch of serials, both ends included; one serial alone is said once."""
     return first if first == last else f"{first} to {last}"

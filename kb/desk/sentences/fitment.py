@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 
 from kb.desk.sentences import explain
-from kb.probability.catalogue.fitments import Condition, Limit, Rule
+from kb.probability.catalogue.fitments import Rule
 from kb.store.book import Book, Row
+from kb.words.applicability import Condition, Limit
 
 
 def rule_reasons(book: Book, rules: Sequence[Rule], many: Sequence[float]) -> list[str]:
@@ -45,10 +46,10 @@ def if_of_maker(maker: str, probability: float, others: Sequence[tuple[str, floa
 
 def rule_words(book: Book, rule: Rule) -> str:
     """A fitment rule as a phrase."""
-    words = [f"{rule.role} of {explain.place_name(book, rule.component_id, rule.place or '')}"]
-    words += [condition_words(book, rule, condition) for condition in rule.conditions]
-    words += [book.models[model].name for model in rule.models]
-    words += [limit_words(book, limit) for limit in rule.limits]
+    words = [f"{rule.role} of {explain.place_name(book, rule.component_id, rule.applies.place or '')}"]
+    words += [condition_words(book, rule, condition) for condition in rule.applies.conditions]
+    words += [book.models[model].name for model in rule.applies.models]
+    words += [limit_words(book, limit) for limit in rule.applies.limits]
     words += [f"only if: {rule.proviso}"] if rule.proviso else []
     text = ", ".join(filter(None, words))
     text = text if rule.fits else f"does not fit: {text}"

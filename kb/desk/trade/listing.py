@@ -4,18 +4,28 @@ What does not fit into the length is left out from the end: first what to look f
 that there is more to ask about, so that nothing is read as a promise for what was left out.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-from kb.desk.fitment.applicability import Promises
+from kb.desk.fitment.rulebook import PartBook
+from kb.desk.fitment.units_of_part import Promise, fitted_units
+from kb.desk.posterior.maker_model import MakerModel
 from kb.desk.trade.languages import translator
+from kb.store.book import Book, Row
+from kb.words.answers.fitment import UnitsAnswer
 
 SHORTEST = 60  # characters; below that not even "ask first" can be said in every language
 
 
-def sentence(part_number: str, promises: Promises, language: str = "en", most: int | None = None) -> str:
+def units(book: Book, frames: dict[str, MakerModel], parts: PartBook, part: Row) -> UnitsAnswer:
+    """The stretches of serials that a part fits, sure ones and those to be checked, and the sentence for a listing."""
+    found, promises = fitted_units(book, frames, parts, part, str)
+    return UnitsAnswer(part_number=part.part_number, units=found, sentence=sentence(part.part_number, promises))
+
+
+def sentence(part_number: str, promises: Sequence[Promise], language: str = "en", most: int | None = None) -> str:
     """The sentence of at most so many characters.
 
-    >>> promises = [("M1", "B00001", "B00411")], [("M2", "B00412", "B00430", "cover marked H4110A")]
+    >>> promises = [Promise("M1", "B00001", "B00411"), Promise("M2", "B00412", "B00430", "cover marked H4110A")]
     >>> sentence("1407", promises)
     'Fits M1 no. B00001 to B00411. Check first: M2 no. B00412 to B00430 (cover marked H4110A).'
     >>> sentence("1407", promises, most=80)
@@ -24,13 +34,13 @@ def sentence(part_number: str, promises: Promises, language: str = "en", most: i
     'Fits M1 no. B00001 to B00411. Other units: ask before ordering.'
     """
     say = translator(language)
-    sure, check = promises
-    if not sure and not check:
+    sure, check = [each for each in promises if not each.look], [each for each in promises if each.look]
+    if not promises:
         return _first_within([say("{part}: no unit is recorded that it fits.").format(part=part_number), say("Ask before ordering.")], most)
-    fits = [_stretch(say, *each) for each in sure]
+    fits = [_stretch(say, each) for each in sure]
     certain = say("Fits {units}.").format(units="; ".join(fits)) if fits else ""
-    looking = [f"{_stretch(say, names, first, last)} ({look})" for names, first, last, look in check]
-    bare = [_stretch(say, names, first, last) for names, first, last, _ in check]
+    bare = [_stretch(say, each) for each in check]
+    looking = [f"{stretch} ({each.look})" for stretch, each in zip(bare, check, strict=True)]
     ways = [
         " ".join(filter(None, [certain, say("Check first: {units}.").format(units="; ".join(looking)) if looking else ""])),
         " ".join(filter(None, [certain, say("Check the casting first: {units}.").format(units="; ".join(bare)) if bare else ""])),
@@ -40,10 +50,10 @@ def sentence(part_number: str, promises: Promises, language: str = "en", most: i
     return _first_within([*ways, say("Ask before ordering.")], most)
 
 
-def _stretch(say: Callable[[str], str], names: str, first: str, last: str) -> str:
-    if first == last:
-        return say("{models} no. {serial}").format(models=names, serial=first)
-    return say("{models} no. {first} to {last}").format(models=names, first=first, last=last)
+def _stretch(say: Callable[[str], str], promise: Promise) -> str:
+    if promise.first == promise.last:
+        return say("{models} no. {serial}").format(models=promise.models, serial=promise.first)
+    return say("{models} no. {first} to {last}").format(models=promise.models, first=promise.first, last=promise.last)
 
 
 def _first_within(ways: list[str], most: int | None) -> str:

@@ -96,7 +96,7 @@ def companions(counter: UnitFitments, part: Row, fits: Sequence[Fit]) -> list[Co
     """Parts that go with one: those that its replacements need, those used in the same step of a procedure, and those of the same assembly
     that fit this unit; each once, by its strongest reason."""
     found: dict[str, Companion] = {}
-    for step in counter.side.current(part.part_number).steps:
+    for step in counter.hypothesis.current(part.part_number).steps:
         if step.with_part and (needed := counter.parts.part(step.with_part)) is not None:
             per_unit = sum(line.quantity for line in order(counter, fits) if line.part_number == step.new)
             found[step.with_part] = _companion(counter, needed, f"{step.new} needs it", per_unit)

@@ -1,6 +1,6 @@
 """Work on one assembly of one examined unit: the steps that apply to it, with its fitted castings, in order.
 
-A step with a variant, limits or a model is a rule like a fitment row, and holds or not by the same posterior and the same thresholds:
+A step with a variant, limits or a model applies or not by the same posterior and the same thresholds as a fitment row:
 sure enough it is printed, sure enough not it is left out, and in between it is printed with what to look at first. A step for a variant is done at
 every place where that variant sits; left and right may differ. A step without a variant is done once, whatever is fitted.
 """
@@ -9,36 +9,37 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-from numpy.typing import NDArray
-
 from kb.desk.advice.checks import rank_checks
 from kb.desk.evidence.names import suggestion
 from kb.desk.fitment.fits import UnitFitments
+from kb.desk.fitment.joint_table import JointTable
+from kb.desk.fitment.target import RuleTarget
 from kb.desk.sentences import explain
 from kb.desk.sentences import fitment as fitwords
-from kb.probability.catalogue.fitments import Condition, Limit, Rule
 from kb.probability.catalogue.hazards import CLOSING, CRITICAL, HAZARDS
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.costs import thresholds
-from kb.probability.inference.posterior import MakerPosterior
 from kb.store.book import Row, split_list
 from kb.words.answers.fitment import SourceRef
 from kb.words.answers.identification import Check, Identification
 from kb.words.answers.workshop import HazardNote, MeasureEntry, ProcedureEntry, Sheet, StepBuyable, StepEntry, StepPartEntry
+from kb.words.applicability import Applicability
 from kb.words.errors import QuestionError
 from kb.words.lengths import limits_words
 
-Floats = NDArray[np.float64]
 ALL_PLACES = "all"
 
 
 @dataclass(frozen=True)
 class StepAtPlace:
-    """One step at one place ("all": done once for the unit). yes, no: that it applies, that it does not; the rest is a unit that is not known."""
+    """One step at one place ("all": done once for the unit). yes, no: that it applies, that it does not; the rest is a unit that is not known.
+
+    spot: where it is judged; a step that is done once, at any place of its component.
+    """
 
     row: Row
-    rule: Rule
+    applies: Applicability
+    spot: Spot
     place: str
     yes: float
     no: float
@@ -49,7 +50,8 @@ class WorkSheet:
     """Answers about procedures for one examined unit. The counter carries the unit and the parts."""
 
     def __init__(self, counter: UnitFitments) -> None:
-        self.counter, self.setting, self.book = counter, counter.side.setting, counter.book
+        self.counter, self.book = counter, counter.book
+        self.context, self.tables = counter.hypothesis.context, counter.hypothesis.tables
         self.assumptions = counter.assumptions
 
     def sheet(self, assembly: str, unit: Identification) -> Sheet:
@@ -101,52 +103,31 @@ class WorkSheet:
     def applies(self, step_id: str) -> str:
         """Whether a step is one for this unit, in words."""
         row = self.book.one("select * from steps where step_id = ?", step_id)
-        judged = self.judge(row) if row is not None and self.setting.components else []
+        judged = self.judge(row) if row is not None and self.context.components else []
         return explain.step_applies([(each.state, "" if each.place == ALL_PLACES else each.place, each.yes) for each in judged])
 
     # Which steps apply
 
     def judge(self, step: Row) -> list[StepAtPlace]:
         """A step at every place it may apply to."""
-        component = step.component_id or next(iter(self.setting.components))
-        limited = step.series_id or step.serial_from or step.serial_to
-        rule = Rule(
-            fitment_id=step.step_id,
-            part_number="",
-            component_id=component,
-            role="",
-            fits=True,
-            quantity=1.0,
-            per="place",
-            place=None,
-            limits=(Limit(step.series_id, step.serial_from, step.serial_to),) if limited else (),
-            models=(step.model_id,) if step.model_id else (),
-            conditions=(Condition(component, None, step.variant_id),) if step.variant_id else (),
-            measure_first="",
-            source_id=step.source_id,
-            page=step.page or "",
-        )
-        if not self.setting.has(component):
+        spot = self.context.first_place(step.component_id)
+        if spot is None:
             return []
-        if not (rule.conditions or rule.limits or rule.models):
-            return [StepAtPlace(step, rule, ALL_PLACES, 1.0, 0.0, "do")]
-        places = self.book.components[component].places if rule.conditions else (ALL_PLACES,)
-        return [self._judge(step, rule, place) for place in places]
+        component = spot[0]
+        applies = Applicability.of_row(step, component)
+        if applies.everywhere:
+            return [StepAtPlace(step, applies, spot, ALL_PLACES, 1.0, 0.0, "do")]
+        if not applies.conditions:
+            return [self._judge(step, applies, spot, ALL_PLACES)]
+        return [self._judge(step, applies, (component, place), place) for place in self.book.components[component].places]
 
-    def _judge(self, step: Row, rule: Rule, place: str) -> StepAtPlace:
-        spot = self._spot(rule, place)
-        ground = self.setting.ground(spot, [rule.claim])
-        holds = ground.truth(rule.claim, spot, any_casting=not rule.conditions).holds
-        yes, no = ground.mass(holds), ground.mass(ground.everything & ~holds)
-        critical = bool(self.book.components[rule.component_id].safety_critical and rule.conditions)
+    def _judge(self, step: Row, applies: Applicability, spot: Spot, place: str) -> StepAtPlace:
+        yes, no = self.tables.chances(applies, spot)
+        critical = bool(self.book.components[spot[0]].safety_critical and applies.conditions)
         at = thresholds(self.assumptions, critical).fits
-        looked = spot in self.setting.seen or not critical
+        looked = spot in self.context.seen or not critical
         state = "do" if yes >= at and looked else "not" if no >= at and looked else "undecided"
-        return StepAtPlace(step, rule, place, yes, no, state)
-
-    def _spot(self, rule: Rule, place: str) -> Spot:
-        places = self.book.components[rule.component_id].places
-        return (rule.component_id, places[0] if place == ALL_PLACES else place)
+        return StepAtPlace(step, applies, spot, place, yes, no, state)
 
     # Entries
 
@@ -162,12 +143,11 @@ class WorkSheet:
             decide: list[Check] = []
             if each.state == "undecided":
                 for other in together:
-                    spot = self._spot(other.rule, other.place)
-                    if spot not in explained:
-                        explained.add(spot)
+                    if other.spot not in explained:
+                        explained.add(other.spot)
                         known = {check.check for check in decide}
-                        here = [j for j in judged if self._spot(j.rule, j.place) == spot and j.state == "undecided"]
-                        decide += [check for check in self._decide(spot, here) if check.check not in known]
+                        here = [j for j in judged if j.spot == other.spot and j.state == "undecided"]
+                        decide += [check for check in self._decide(other.spot, here) if check.check not in known]
             yield self._entry(together, decide)
 
     def _entry(self, together: Sequence[StepAtPlace], decide: list[Check]) -> StepEntry:
@@ -198,8 +178,8 @@ class WorkSheet:
 
     def _only_if(self, judged: StepAtPlace) -> str:
         words = [explain.variant_name(self.book, judged.row.variant_id)] if judged.row.variant_id else []
-        words += [self.book.models[model].name for model in judged.rule.models]
-        return ", ".join(words + [fitwords.limit_words(self.book, limit) for limit in judged.rule.limits])
+        words += [self.book.models[model].name for model in judged.applies.models]
+        return ", ".join(words + [fitwords.limit_words(self.book, limit) for limit in judged.applies.limits])
 
     def _parts(self, step_id: str) -> list[Row]:
         return self.book.rows("select * from step_parts where step_id = ? order by rowid", step_id)
@@ -214,7 +194,7 @@ class WorkSheet:
                 quantity=many * quantity,
                 verdict=self._verdict(number, step, together),
             )
-            for number, many in self.counter.side.current(needed.part_number).current
+            for number, many in self.counter.hypothesis.current(needed.part_number).current
         ]
         description = part.description if part is not None else ""
         return StepPartEntry(part_number=needed.part_number, description=description, quantity=quantity, current=current)
@@ -230,14 +210,24 @@ class WorkSheet:
         return min((f.verdict for f in fits), key=order.index, default="")
 
     def _decide(self, spot: Spot, undecided: Sequence[StepAtPlace]) -> list[Check]:
-        found = self.counter.found
-        return rank_checks(found.weighing, found.posterior, _WhichStep(self, spot, undecided), most=2, only=spot[0])
+        found, rules = self.counter.found, [each.applies for each in undecided]
+        labels = [f"the step for {self._only_if(each)}" for each in undecided]
+
+        def events(table: JointTable) -> list[int]:
+            left, found = table.everything, []
+            for applies in rules:
+                found.append(table.holds(applies, spot) & left)
+                left &= ~found[-1]
+            return found
+
+        target = RuleTarget(self.tables, spot, rules, [*labels, "none of them"], events)
+        return rank_checks(found.weighing, found.posterior, target, most=2, only=spot[0])
 
     def _gaps(self, judged: Sequence[StepAtPlace]) -> list[str]:
         """Castings that are probably none of those that the steps are for."""
-        spots = dict.fromkeys(self._spot(j.rule, j.place) for j in judged if j.row.variant_id)
-        posterior = self.counter.found.posterior.makers[self.setting.maker]
-        return [explain.no_step(self.book, *spot) for spot in spots if (table := posterior.totals(spot).fitted[0])[-1] > table.sum() / 2]
+        spots = dict.fromkeys(j.spot for j in judged if j.row.variant_id)
+        fitted = {spot: self.context.posterior.totals(spot).fitted[0] for spot in spots}
+        return [explain.no_step(self.book, *spot) for spot, by_variant in fitted.items() if by_variant[-1] > by_variant.sum() / 2]
 
     def _left_out(self, judged: Sequence[StepAtPlace]) -> list[str]:
         found: dict[str, list[StepAtPlace]] = {}
@@ -245,53 +235,6 @@ class WorkSheet:
             found.setdefault(each.row.step_id, []).append(each)
         gone = [entries[0] for entries in found.values() if all(each.state == "not" for each in entries)]
         return [f"{each.row.step_id}: only for {self._only_if(each)}" for each in gone]
-
-
-class _WhichStep:
-    """The question "which of these steps applies here", for the check that decides."""
-
-    places = (None,)
-
-    def __init__(self, work: WorkSheet, spot: Spot, undecided: Sequence[StepAtPlace]) -> None:
-        self.work, self.spot, self.undecided = work, spot, undecided
-        self._labels = [f"the step for {work._only_if(each)}" for each in undecided] + ["none of them"]
-
-    def labels(self, spot: Spot | None) -> list[str]:
-        """See `Asked`."""
-        return self._labels
-
-    def by_spot(self, maker: str, spot: Spot) -> Floats:
-        """See `Asked`."""
-        ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided], spot)
-        return ground.by_variant(self._sets(ground), spot)
-
-    def by_fitted(self, maker: str, spot: Spot, posterior: MakerPosterior, of: Spot) -> Floats:
-        """See `Asked`."""
-        also = spot if maker == self.work.setting.maker else None
-        ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided], also)
-        return ground.by_fitted(self._sets(ground), maker, spot, posterior)
-
-    def by_cells(self, maker: str, of: Spot | None = None) -> Floats:
-        """See `Asked`."""
-        ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided])
-        return ground.by_cells(self._sets(ground), maker)
-
-    def by_own_number(self, maker: str, assembly: str, parts: Floats) -> Floats | None:
-        """See `Asked`."""
-        ground = self.work.setting.ground(self.spot, [each.rule.claim for each in self.undecided])
-        table = ground.by_own_number(assembly, parts)
-        return None if table is None else np.array([table[part].sum(0) for part in self._sets(ground)])
-
-    def _sets(self, ground: object) -> list[NDArray[np.bool_]]:
-        from kb.desk.fitment.joint_table import JointTable
-
-        assert isinstance(ground, JointTable)
-        left, sets = ground.everything, []
-        for each in self.undecided:
-            holds = ground.truth(each.rule.claim, self.spot, any_casting=not each.rule.conditions).holds & left
-            left &= ~holds
-            sets.append(ground.members(holds).reshape(ground.table.shape))
-        return [*sets, ground.members(left).reshape(ground.table.shape)]
 
 
 def _notes(hazards: str | None) -> list[HazardNote]:

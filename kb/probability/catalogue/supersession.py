@@ -15,9 +15,12 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from kb.words import edtf
+from kb.words.applicability import Applicability, Limit
 
 if TYPE_CHECKING:
     from kb.words.records import Supersession
+
+_EVERYWHERE = Applicability.of()
 
 
 @dataclass(frozen=True)
@@ -31,19 +34,15 @@ class Arrow:
     quantity: float = 1.0  # of the new number for one of the old
     both_ways: bool = False  # interchangeable: the old one does for the new one too
     carries_fitment: bool = True
-    series_id: str | None = None
-    serial_from: str | None = None
-    serial_to: str | None = None
-    model_id: str | None = None
-    variant_id: str | None = None
+    applies: Applicability = _EVERYWHERE
     with_part: str | None = None  # a companion that the new number needs
     condition: str | None = None  # the source's wording
     from_date: str | None = None
     source_id: str = ""
 
     @classmethod
-    def of(cls, row: Supersession | Any) -> Arrow:
-        """The arrow of a record, or of a stored row with the same columns."""
+    def of(cls, row: Supersession | Any, component_of: Mapping[str, str]) -> Arrow:
+        """The arrow of a record, or of a stored row with the same columns. component_of: variant -> its component."""
         return cls(
             supersession_id=row.supersession_id,
             old=row.old_part,
@@ -52,11 +51,7 @@ class Arrow:
             quantity=float(row.quantity or 1),
             both_ways=row.direction == "both-ways",
             carries_fitment=row.carries_fitment not in (False, 0, "no"),
-            series_id=row.series_id or None,
-            serial_from=row.serial_from or None,
-            serial_to=row.serial_to or None,
-            model_id=row.model_id or None,
-            variant_id=row.variant_id or None,
+            applies=Applicability.of_row(row, component_of[row.variant_id] if row.variant_id else None),
             with_part=row.with_part or None,
             condition=row.condition or None,
             from_date=str(row.from_date) if row.from_date else None,
@@ -64,19 +59,19 @@ class Arrow:
         )
 
     @property
-    def limits(self) -> tuple[str | None, ...]:
-        """What can be judged for a unit: series, serials, model, variant."""
-        return (self.series_id, self.serial_from, self.serial_to, self.model_id, self.variant_id)
+    def component(self) -> str | None:
+        """The component of the variant that it asks for."""
+        return next((condition.component_id for condition in self.applies.conditions), None)
 
     @property
     def only_in_words(self) -> bool:
         """Whether its condition is stated in words alone, so that a person must decide. Words beside a companion or a group speak of those."""
-        return bool(self.condition) and not any((*self.limits, self.with_part, self.group))
+        return bool(self.condition) and self.applies.everywhere and not (self.with_part or self.group)
 
     @property
     def conditional(self) -> bool:
         """Whether it holds only under a condition, judged for a unit or stated in words."""
-        return any(self.limits) or self.only_in_words
+        return not self.applies.everywhere or self.only_in_words
 
     @property
     def turned(self) -> Arrow:
@@ -233,22 +228,21 @@ def inheritance(arrows: Iterable[Arrow] | Network, number: str) -> list[tuple[st
 
 
 def describe(arrow: Arrow) -> str:
-    """An arrow's conditions in words: the source's own, else its limits; "" where there are none.
+    """An arrow's conditions in words: the source's own, else where it applies; "" where that is everywhere.
 
-    >>> describe(Arrow("s1", "1407", "1407-A", series_id="frame", serial_from="4501", with_part="1409"))
+    >>> describe(Arrow("s1", "1407", "1407-A", applies=Applicability.of(limits=(Limit("frame", "4501"),)), with_part="1409"))
     'series frame, from 4501 on, together with 1409'
     """
-    limits = [
-        f"series {arrow.series_id}" if arrow.series_id else "",
-        _stretch(arrow.serial_from, arrow.serial_to),
-        f"model {arrow.model_id}" if arrow.model_id else "",
-        f"variant {arrow.variant_id}" if arrow.variant_id else "",
-    ]
-    said = [arrow.condition] if arrow.condition else [text for text in limits if text]
+    applies = arrow.applies
+    words = [words for limit in applies.limits for words in (f"series {limit.series_id}" if limit.series_id else "", _stretch(limit))]
+    words += [f"model {model}" for model in applies.models]
+    words += [f"variant {condition.variant_id}" for condition in applies.conditions]
+    said = [arrow.condition] if arrow.condition else [text for text in words if text]
     return ", ".join([*said, *([f"together with {arrow.with_part}"] if arrow.with_part else [])])
 
 
-def _stretch(first: str | None, last: str | None) -> str:
+def _stretch(limit: Limit) -> str:
+    first, last = limit.serial_from, limit.serial_to
     if first and last:
         return f"{first} to {last}"
     return f"from {first} on" if first else f"up to {last}" if last else ""
@@ -269,8 +263,8 @@ def _together(verdicts: list[bool | None]) -> bool | None:
 def _replaces(later: Way, way: Way) -> bool:
     if later is way or not all(new.later_than(old) for new in later.arrows for old in way.arrows):
         return False
-    wherever = {(arrow.limits, arrow.condition) for arrow in way.arrows}
-    return later.holds is True or {(arrow.limits, arrow.condition) for arrow in later.arrows} == wherever
+    wherever = {(arrow.applies, arrow.condition) for arrow in way.arrows}
+    return later.holds is True or {(arrow.applies, arrow.condition) for arrow in later.arrows} == wherever
 
 
 def _reached(start: str, onward: Mapping[str, list[str]]) -> tuple[str, ...]:

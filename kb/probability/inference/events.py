@@ -1,6 +1,6 @@
-"""A joint posterior as ground for rules: sets of its entries are whole numbers, one bit an entry, so that thousands of rules cost little.
+"""Events of a joint posterior: sets of its entries are whole numbers, one bit an entry, so that thousands of rules cost little.
 
-Entries are (cell, fitted variant at each place..., [part of an own number]) of a table from `kb.probability.inference.posterior`.
+Entries are (cell, fitted variant at each place..., part of each own number...) of a table from `kb.probability.inference.posterior`.
 """
 
 import numpy as np
@@ -14,14 +14,14 @@ _FEW = 48
 class EventSpace:
     """Sets of entries of one joint table.
 
-    >>> ground = EventSpace(np.array([[0.1, 0.2], [0.3, 0.4]]))
-    >>> second_variant = ground.along(1, np.array([False, True]))
-    >>> round(ground.mass(second_variant), 3), round(ground.mass(ground.everything & ~second_variant), 3)
+    >>> space = EventSpace(np.array([[0.1, 0.2], [0.3, 0.4]]))
+    >>> second_variant = space.along(1, np.array([False, True]))
+    >>> round(space.mass(second_variant), 3), round(space.mass(space.everything & ~second_variant), 3)
     (0.6, 0.4)
     """
 
     def __init__(self, table: Floats) -> None:
-        """table: (cells, V+1, ...[, parts]) joint probabilities; they need not sum to 1."""
+        """table: (cells, V+1, ..., parts, ...) joint probabilities; they need not sum to 1."""
         self.table = table
         self._flat = table.ravel()
         self.everything = (1 << self._flat.size) - 1
@@ -34,14 +34,6 @@ class EventSpace:
         key = (axis, allowed.tobytes())
         if key not in self._sets:
             self._sets[key] = self._number(allowed.reshape([-1 if a == axis else 1 for a in range(self.table.ndim)]))
-        return self._sets[key]
-
-    def cells(self, true: Bools) -> int:
-        """The entries whose cell, or cell and part of the own number, satisfies a limit; true: (cells,) or (cells, parts)."""
-        key = (-true.ndim, true.tobytes())
-        if key not in self._sets:
-            between = (1,) * (self.table.ndim - true.ndim)
-            self._sets[key] = self._number(true.reshape(true.shape[:1] + between + true.shape[1:]))
         return self._sets[key]
 
     def mass(self, entries: int) -> float:

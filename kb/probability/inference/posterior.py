@@ -6,9 +6,10 @@ Every factor is kept to a scale where its largest value is about 1; the logarith
 that a thousand marks neither overflow nor vanish.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, reduce
+from types import MappingProxyType
 
 from kb.probability.inference.assembly import Assembly, Floats, Spot, Totals, outer
 from kb.probability.inference.subset_convolution import times
@@ -34,23 +35,23 @@ class MakerPosterior:
         joint: Floats = self._rest(())[-1]
         return joint
 
-    def table(self, places: Sequence[Spot], *, built: bool = False, x_of: str | None = None, x_parts: Floats | None = None) -> Floats:
-        """`mass` split by what is at the places: (u cells, V+1 for each place..., [parts of x]).
+    def table(self, places: Sequence[Spot], *, built: bool = False, x_parts: Mapping[str, Floats] = MappingProxyType({})) -> Floats:
+        """`mass` split by what is at the places: (u cells, V+1 for each place..., parts of x for each assembly in `x_parts`...).
 
-        built: by what the unit left the works with instead; then the components of `places` must differ. x_of: the assembly
-        whose own number x_parts (parts, x cells) divides.
+        built: by what the unit left the works with instead; then the components of `places` must differ. x_parts: assembly -> (parts, x cells)
+        by which its own number is divided.
         """
-        touched = list(dict.fromkeys(self.component_assembly[c] for c, _ in places if self.component_assembly[c] != x_of))
-        touched += [x_of] if x_of is not None else []
-        split = self._rest(touched)
-        order: list[Spot] = []
+        touched = dict.fromkeys([*(self.component_assembly[component] for component, _ in places), *x_parts])
+        split = self._rest([*touched])
+        axes: list[Spot | str] = []
         for name in touched:
             mine = [spot for spot in places if self.component_assembly[spot[0]] == name]
-            assembly, parts = self.assemblies[name], x_parts if name == x_of else None
+            assembly, parts = self.assemblies[name], x_parts.get(name)
             split = outer(split, assembly.built_table([c for c, _ in mine], parts) if built else assembly.table(mine, parts))
-            order += mine
+            axes += [*mine, *([name] if parts is not None else [])]
         table: Floats = split[-1]
-        return table.transpose([0, *[1 + order.index(spot) for spot in places], *range(1 + len(order), table.ndim)])
+        wanted: list[Spot | str] = [*places, *x_parts]
+        return table.transpose([0, *(1 + axes.index(axis) for axis in wanted)])
 
     def totals(self, spot: Spot, parts: Floats | None = None) -> Totals:
         """`mass` summed over all cells, with what is at a place; parts: (R, u cells) which cells count for each of R sums, else all for one."""

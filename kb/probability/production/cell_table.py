@@ -9,7 +9,11 @@ from numpy.typing import NDArray
 
 from kb.probability.channel.digits import PrintedForm
 from kb.probability.production.blocks import Line
+from kb.probability.production.layout import Lines
+from kb.probability.production.limits import NOTHING, orders_within
+from kb.words.applicability import Limit
 
+Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -83,6 +87,27 @@ class CellTable:
         return np.array(
             [self.blocks[b][0].order(self.blocks[b][1], int(first)) for b, first in zip(self.block, self.first, strict=True)], dtype=np.int64
         )
+
+    def within(self, limit: Limit) -> Bools:
+        """(cells,) the cells that lie within a limit; looked up once. Without a series a serial may be of any series these cells are of."""
+        if limit not in self._within:
+            left = orders_within(self._lines, limit)
+            spans = [left.get(line.line_id, NOTHING) for line in self.lines]
+            low, high = np.array([(span.low, span.high) for span in spans], dtype=np.int64).reshape(-1, 2)[self.line].T
+            self._within[limit] = (self.orders >= low) & (self.orders <= high)
+        return self._within[limit]
+
+    def of_model(self, model_id: str) -> Bools:
+        """(cells,) the cells of a model."""
+        return np.array([name == model_id for name in self.models], dtype=bool)[self.model]
+
+    @cached_property
+    def _lines(self) -> Lines:
+        return Lines(self.lines)
+
+    @cached_property
+    def _within(self) -> dict[Limit, Bools]:
+        return {}
 
     @cached_property
     def share(self) -> Floats:

@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from kb.probability.production.blocks import Line
 from kb.probability.production.chain import Chain, Without
 from kb.probability.production.claims import Floats, Orders
-from kb.probability.production.limits import Stretch
+from kb.probability.production.limits import OrderRange
 from kb.probability.production.lineages import Lineage
 from kb.probability.production.sightings import Sightings
+from kb.words.applicability import Applicability
 
 ROUNDING = 1e-12  # P(as built) that differs by less does not differ
 PARTS = 8  # into which a stretch is divided to find where it changes
@@ -56,13 +57,13 @@ class Estimated:
 
 @dataclass(frozen=True)
 class Offered:
-    """An option: a share of the units of a model (None: of all) within a stretch of a line."""
+    """An option: a share of the units it applies to, and which orders of one line those are."""
 
     option_id: str
     variant_id: str
     share: float
-    model_id: str | None
-    stretch: Stretch
+    applies: Applicability
+    orders: OrderRange
 
 
 @dataclass(frozen=True)
@@ -148,7 +149,7 @@ def _own_cuts(components: Sequence[Contents], line: Line) -> set[int]:
     cuts: set[int] = set()
     for component in components:
         for option in component.options:
-            cuts |= {option.stretch.low, option.stretch.high + 1}
+            cuts |= {option.orders.low, option.orders.high + 1}
         for estimated in component.lineages.values():
             lineage = estimated.lineage
             orders = {lineage.start_order}
@@ -220,8 +221,8 @@ def _as_built(component: Contents, models: Sequence[str], low: Orders, high: Ord
         rows = np.flatnonzero(model == number)
         offered = np.zeros((len(rows), len(column)))
         for option in component.options:
-            if option.model_id in (None, model_id):
-                inside = (option.stretch.low <= low[stretch[rows]]) & (high[stretch[rows]] <= option.stretch.high)
+            if option.applies.of_model(model_id):
+                inside = (option.orders.low <= low[stretch[rows]]) & (high[stretch[rows]] <= option.orders.high)
                 offered[:, column[option.variant_id]] += option.share * inside
         total = offered.sum(axis=1)
         offered /= np.maximum(total, 1.0)[:, None]

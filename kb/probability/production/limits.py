@@ -1,60 +1,88 @@
 """Limits: the stretch of each line that a series and two serials of an option, fitment, supersession or step leave.
 
-Serials without a series are looked up in every series. An empty end is open; both ends belong to it.
+Serials without a series are looked up in every series. An empty end is open; both ends belong to it ("4500 and lower" and "4501 and higher" meet
+without a gap; common practice of the trade). A serial is of one line, so a limit with a serial leaves nothing of the other lines, which have an
+order of their own.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from kb.probability.production.layout import Lines, Place, find
+from kb.words.applicability import Limit
 from kb.words.errors import DataError
+
+EVERY_SERIAL = Limit(None)
 
 
 @dataclass(frozen=True)
-class Stretch:
+class OrderRange:
     """Orders low..high of a line, both ends included; empty if high < low."""
 
     low: int
     high: int
 
 
-def stretches(lines: Lines, series_id: str | None, serial_from: str | None, serial_to: str | None) -> Mapping[str, Stretch]:
-    """By line_id, the orders within the limits; a line of which nothing is left is absent.
+NOTHING = OrderRange(0, -1)
 
-    A serial limit of one line leaves nothing of the other lines, which have an order of their own.
+
+def stretches(lines: Lines, limit: Limit) -> Mapping[str, OrderRange]:
+    """By line_id, the orders within a limit that somebody states; a line of which nothing is left is absent.
 
     Raises:
         DataError: a serial stands nowhere, the two stand in different lines, or they are reversed.
     """
-    series = [series_id] if series_id else list(lines.by_series)
-    asked = [line for each in series for line in lines.by_series.get(each, ())]
-    if serial_from is None and serial_to is None:
-        return {line.line_id: Stretch(0, line.count - 1) for line in asked}
-    ends = [None if serial is None else _found(lines, series, serial) for serial in (serial_from, serial_to)]
-    left = {}
-    for line in asked:
-        places = [None if end is None else end.get(line.line_id) for end in ends]
-        if any(end is not None and place is None for end, place in zip(ends, places, strict=True)):
-            continue
-        low, high = places[0].order if places[0] else 0, places[1].order if places[1] else line.count - 1
-        if high < low:
-            raise DataError(f"The serials run from {serial_from} back to {serial_to}.", "Exchange serial_from and serial_to.")
-        left[line.line_id] = Stretch(low, high)
-    if not left:
-        raise DataError(f"{serial_from} and {serial_to} stand in different lines.", "Take each line by itself: a row, or a question, for each.")
+    series, ends = _looked_up(lines, limit)
+    for end in ends:
+        if end is not None and not end.places:
+            raise end.reasons[0] if end.reasons else DataError(f'"{end.serial}": there is no series of serials.', "Add the series and its blocks.")
+    left = _between(lines, series, ends)
+    if any(orders.high < orders.low for orders in left.values()) and any(ends):
+        raise DataError(f"The serials run from {limit.serial_from} back to {limit.serial_to}.", "Exchange serial_from and serial_to.")
+    if not left and any(ends):
+        problem = f"{limit.serial_from} and {limit.serial_to} stand in different lines."
+        raise DataError(problem, "Take each line by itself: a row, or a question, for each.")
     return left
 
 
-def _found(lines: Lines, series: list[str], serial: str) -> dict[str, Place]:
-    """By line_id, where a serial stands; in each series at most once."""
-    found, reasons = {}, []
+def orders_within(lines: Lines, limit: Limit) -> Mapping[str, OrderRange]:
+    """The same for a limit that may speak of other units than those of the lines: of what it does not speak of, nothing is left."""
+    return _between(lines, *_looked_up(lines, limit))
+
+
+@dataclass(frozen=True)
+class _End:
+    """A serial looked up in several series. places: by line_id, in each series at most one. reasons: why it is none of the other series."""
+
+    serial: str
+    places: dict[str, Place]
+    reasons: list[DataError]
+
+
+def _looked_up(lines: Lines, limit: Limit) -> tuple[list[str], tuple[_End | None, _End | None]]:
+    """The series that a limit is looked up in, and its ends; None is open."""
+    series = [limit.series_id] if limit.series_id else list(lines.by_series)
+    return series, (_find(lines, series, limit.serial_from), _find(lines, series, limit.serial_to))
+
+
+def _find(lines: Lines, series: Sequence[str], serial: str | None) -> _End | None:
+    if serial is None:
+        return None
+    end = _End(serial, {}, [])
     for series_id in series:
         try:
             place = find(lines, series_id, serial)
         except DataError as error:
-            reasons.append(error)
+            end.reasons.append(error)
         else:
-            found[place.line.line_id] = place
-    if not found:
-        raise reasons[0] if reasons else DataError(f'"{serial}": there is no series of serials.', "Add the series and its blocks.")
-    return found
+            end.places[place.line.line_id] = place
+    return end
+
+
+def _between(lines: Lines, series: Sequence[str], ends: tuple[_End | None, _End | None]) -> dict[str, OrderRange]:
+    left = {}
+    for line in (line for each in series for line in lines.by_series.get(each, ())):
+        if all(end is None or line.line_id in end.places for end in ends):
+            first, last = (None if end is None else end.places[line.line_id].order for end in ends)
+            left[line.line_id] = OrderRange(0 if first is None else first, line.count - 1 if last is None else last)
+    return left

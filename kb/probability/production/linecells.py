@@ -11,15 +11,16 @@ from typing import TYPE_CHECKING
 from kb.assumptions import Assumptions
 from kb.probability.production.cells import Cells, Contents, Estimated, Offered, cells_of
 from kb.probability.production.layout import Lines
-from kb.probability.production.limits import stretches
+from kb.probability.production.limits import EVERY_SERIAL, stretches
 from kb.probability.production.serial_lookup import Problem
+from kb.words.applicability import Applicability, Limit
 from kb.words.errors import DataError
 
 if TYPE_CHECKING:
     from kb.words.dataset import Dataset
     from kb.words.records import Fitment, Step, Supersession
 
-    Limited = Fitment | Supersession | Step
+    Cutting = Fitment | Supersession | Step
 
 
 def cells_of_lines(
@@ -68,13 +69,14 @@ def _options(dataset: "Dataset", lines: Lines, problems: list[Problem]) -> dict[
     """By (line_id, component_id)."""
     options: dict[tuple[str, str], list[Offered]] = defaultdict(list)
     for row in dataset.options:
+        applies = Applicability.of_row(row, None)
         try:
-            limits = stretches(lines, row.series_id, row.serial_from, row.serial_to)
+            left = stretches(lines, next(iter(applies.limits), EVERY_SERIAL))
         except DataError as error:
             problems.append(Problem("options", row.option_id, "serial_from" if row.serial_from else "serial_to", error.problem, error.remedy))
             continue
-        for line_id, stretch in limits.items():
-            options[line_id, row.component_id].append(Offered(row.option_id, row.variant_id, row.share, row.model_id, stretch))
+        for line_id, orders in left.items():
+            options[line_id, row.component_id].append(Offered(row.option_id, row.variant_id, row.share, applies, orders))
     return options
 
 
@@ -83,9 +85,9 @@ def _too_many(contents: Sequence[Contents], cells: Cells) -> list[Problem]:
     found = []
     for component in contents:
         for model_id in cells.models:
-            open_here = [option for option in component.options if option.model_id in (None, model_id)]
-            for low in {option.stretch.low for option in open_here}:
-                there = [option for option in open_here if option.stretch.low <= low <= option.stretch.high]
+            open_here = [option for option in component.options if option.applies.of_model(model_id)]
+            for low in {option.orders.low for option in open_here}:
+                there = [option for option in open_here if option.orders.low <= low <= option.orders.high]
                 if sum(option.share for option in there) > 1 + 1e-9:
                     names = ", ".join(option.option_id for option in there)
                     problem = f"The shares of {names} make more than 1 of the same units; they count in proportion."
@@ -96,18 +98,19 @@ def _too_many(contents: Sequence[Contents], cells: Cells) -> list[Problem]:
 def _cuts(dataset: "Dataset", lines: Lines) -> dict[str, set[int]]:
     """By line_id, the limits of fitments, supersessions and steps; what stands nowhere is reported by the rules of the dataset."""
     cuts: dict[str, set[int]] = defaultdict(set)
-    rows: tuple[Limited, ...] = (
+    rows: tuple[Cutting, ...] = (
         *(fitment for fitment in dataset.fitments if not fitment.retracted),
         *(supersession for supersession in dataset.supersessions if not supersession.retracted),
         *dataset.steps,
     )
     for row in rows:
-        if row.serial_from is None and row.serial_to is None:
-            continue
-        try:
-            limits = stretches(lines, row.series_id, row.serial_from, row.serial_to)
-        except DataError:
-            continue
-        for line_id, stretch in limits.items():
-            cuts[line_id] |= {stretch.low, stretch.high + 1}
+        for limit in Limit.of(row):
+            if limit.serial_from is None and limit.serial_to is None:
+                continue
+            try:
+                left = stretches(lines, limit)
+            except DataError:
+                continue
+            for line_id, orders in left.items():
+                cuts[line_id] |= {orders.low, orders.high + 1}
     return cuts

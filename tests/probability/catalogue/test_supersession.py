@@ -12,10 +12,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.probability.catalogue.supersession import Arrow, Network, circles, closure, describe, inheritance, undated
+from kb.words.applicability import Applicability
 
 
-def arrow(old: str, new: str, **more: Any) -> Arrow:
-    return Arrow(more.pop("id", f"{old}-{new}"), old, new, **more)
+def applies(**columns: str | None) -> Applicability:
+    row = SimpleNamespace(**{name: columns.get(name) for name in ("series_id", "serial_from", "serial_to", "model_id", "variant_id")})
+    return Applicability.of_row(row, "pump")
+
+
+def arrow(old: str, new: str, model_id: str | None = None, **more: Any) -> Arrow:
+    return Arrow(more.pop("id", f"{old}-{new}"), old, new, applies=applies(model_id=model_id), **more)
 
 
 @pytest.mark.parametrize(("arrows", "left"), [
@@ -117,7 +123,7 @@ def test_an_interchange_is_inherited_with_the_quantity_turned_round() -> None:
 NUMBERS = st.sampled_from("ABCDEF")
 ARROWS = st.lists(
     st.builds(
-        lambda n, old, new, more: Arrow(f"s{n}", old, new, **more),
+        lambda n, old, new, more: arrow(old, new, id=f"s{n}", **more),
         st.integers(0, 999),
         NUMBERS,
         NUMBERS,
@@ -146,9 +152,10 @@ def test_whatever_is_inherited_lies_upstream(arrows: list[Arrow]) -> None:
 
 @pytest.mark.parametrize(("arrow", "said"), [
     (Arrow("s", "A", "B"), ""),
-    (Arrow("s", "A", "B", serial_to="4500"), "up to 4500"),
-    (Arrow("s", "A", "B", serial_from="100", serial_to="4500", model_id="m2", variant_id="late"), "100 to 4500, model m2, variant late"),
-    (Arrow("s", "A", "B", series_id="frame", condition="frames 4501 and higher"), "frames 4501 and higher"),  # the source's words come first
+    (Arrow("s", "A", "B", applies=applies(serial_to="4500")), "up to 4500"),
+    (Arrow("s", "A", "B", applies=applies(serial_from="100", serial_to="4500", model_id="m2", variant_id="late")),
+     "100 to 4500, model m2, variant late"),
+    (Arrow("s", "A", "B", applies=applies(series_id="frame"), condition="frames 4501 and higher"), "frames 4501 and higher"),  # its words come first
     (Arrow("s", "A", "B", with_part="R9"), "together with R9"),
 ])
 def test_conditions_in_words(arrow: Arrow, said: str) -> None:
@@ -159,5 +166,5 @@ def test_conditions_in_words(arrow: Arrow, said: str) -> None:
 def test_an_arrow_of_a_record_or_of_a_stored_row(stored: object, carries: bool) -> None:
     row = dict.fromkeys(("group", "series_id", "serial_from", "serial_to", "model_id", "variant_id", "with_part", "condition", "from_date"))
     row |= {"supersession_id": "s1", "old_part": "A", "new_part": "B", "quantity": 2, "direction": "both-ways", "source_id": "book"}
-    found = Arrow.of(SimpleNamespace(**row, carries_fitment=stored))
+    found = Arrow.of(SimpleNamespace(**row, carries_fitment=stored), {})
     assert found == Arrow("s1", "A", "B", quantity=2.0, both_ways=True, carries_fitment=carries, source_id="book")

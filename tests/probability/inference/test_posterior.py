@@ -89,7 +89,7 @@ def test_table_splits_the_mass_by_what_is_fitted(spots: list[tuple[str, str]]) -
 
 def test_table_splits_the_mass_by_parts_of_the_own_number() -> None:
     parts = np.array([[1.0, 0, 1, 0], [0, 1.0, 0, 1]])
-    table = maker().table([("cover", ""), ("case", "")], x_of="engine", x_parts=parts)
+    table = maker().table([("cover", ""), ("case", "")], x_parts={"engine": parts})
     expected = np.zeros(table.shape)
     for u in range(U):
         for engine in histories("engine", u):
@@ -176,7 +176,7 @@ def test_a_mark_read_somewhere_is_summed_over_its_places(marks: int) -> None:
             expected = sum(getattr(one.totals(spot, parts), of) for one in each)
             assert getattr(ours.totals(spot, parts), of) == pytest.approx(expected, rel=1e-10)
     for table in (
-        lambda one: one.table([("cover", ""), ("case", ""), ("head", "right")], x_of="engine", x_parts=numbers),
+        lambda one: one.table([("cover", ""), ("case", ""), ("head", "right")], x_parts={"engine": numbers}),
         lambda one: one.table([("head", ""), ("cover", ""), ("case", "")], built=True),
     ):
         assert table(ours) == pytest.approx(sum(map(table, each)), rel=1e-10)

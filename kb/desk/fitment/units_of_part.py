@@ -5,25 +5,33 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kb.desk.fitment.limits import within
 from kb.desk.fitment.rulebook import PartBook
 from kb.desk.posterior.built_ranges import Stretch, stretches
 from kb.desk.posterior.maker_model import MakerModel
-from kb.desk.sentences import explain
 from kb.desk.sentences import fitment as fitwords
-from kb.probability.catalogue.fitments import Condition, Rule
+from kb.probability.catalogue.fitments import Rule
 from kb.probability.production.blocks import Line
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.serial_search import printed
 from kb.store.book import Book, Row
-from kb.words.answers.fitment import SourceRef, UnitRange, UnitsAnswer
+from kb.words.answers.fitment import SourceRef, UnitRange
+from kb.words.applicability import Condition
 
 Say = Callable[[str], str]
-Promises = tuple[list[tuple[str, str, str]], list[tuple[str, str, str, str]]]  # sure: (models, first, last); check: and what to look for
 
 
 @dataclass(frozen=True)
-class _Piece:
+class Promise:
+    """What a listing may say of one stretch of serials. models: in words. look: what to look at first; "" where the part is sure to fit."""
+
+    models: str
+    first: str
+    last: str
+    look: str = ""
+
+
+@dataclass(frozen=True)
+class _FittedStretch:
     """A stretch of serials to which one rule applies, for one place."""
 
     cells: CellTable
@@ -58,37 +66,31 @@ class _Piece:
         return (self.line.line_id, self.stretch.model, self.place, self.sure, self.variant)
 
 
-def units(book: Book, frames: dict[str, MakerModel], parts: PartBook, part: Row) -> UnitsAnswer:
-    """The stretches of serials that a part fits, sure ones and those to be checked, and the sentence for a listing."""
-    found, promises = applicability(book, frames, parts, part, str)
-    return UnitsAnswer(part_number=part.part_number, units=found, sentence=explain.fits_sentence(book, part.part_number, *promises))
-
-
-def applicability(book: Book, frames: dict[str, MakerModel], parts: PartBook, part: Row, say: Say) -> tuple[list[UnitRange], Promises]:
+def fitted_units(book: Book, frames: dict[str, MakerModel], parts: PartBook, part: Row, say: Say) -> tuple[list[UnitRange], list[Promise]]:
     """The stretches of serials that a part fits, and what a listing may promise of them. say: translates (`kb.desk.trade.languages`)."""
     rules = parts.rules(part.part_number)
-    pieces: list[_Piece] = []
+    pieces: list[_FittedStretch] = []
     for rule in rules:
         if rule.fits:
             frame = frames[book.components[rule.component_id].maker_id]
             cells, found = stretches(frame, rule.component_id, frame.assumptions.verdict_at_safety if part.safety_critical else None)
-            for place in [rule.place] if rule.place else book.components[rule.component_id].places:
+            for place in [rule.applies.place] if rule.applies.place else book.components[rule.component_id].places:
                 for stretch in found:
-                    pieces += _applied(book, frame, parts, cells, stretch, rule, place or "")
+                    pieces += _applied(book, parts, cells, stretch, rule, place or "")
     exceptions = [rule for rule in rules if not rule.fits]
     for rule in exceptions:
-        pieces = [rest for piece in pieces for rest in _without(book, parts, frames, piece, rule)]
+        pieces = [rest for piece in pieces for rest in _without(book, parts, piece, rule)]
     named = {piece.variant for piece in pieces}
     pieces = [replace(piece, variant="") for piece in pieces] if len(named) > 1 else pieces
     entries = _merged(book, pieces, say)
     return [entry for entry, _ in entries], _promises(book, entries, say)
 
 
-def _applied(book: Book, frame: MakerModel, parts: PartBook, cells: CellTable, stretch: Stretch, rule: Rule, place: str) -> list[_Piece]:
+def _applied(book: Book, parts: PartBook, cells: CellTable, stretch: Stretch, rule: Rule, place: str) -> list[_FittedStretch]:
     """Where within one stretch a rule applies."""
-    if any(model != stretch.model for model in rule.models):
+    if not rule.applies.of_model(stretch.model):
         return []
-    here = [c for c in rule.conditions if c.component_id == rule.component_id and c.variant_id]
+    here = [c for c in rule.applies.conditions if c.component_id == rule.component_id and c.variant_id]
     allowed: frozenset[str] | None = None
     for condition in here:
         alike = parts.alike[condition.variant_id or ""]
@@ -99,23 +101,23 @@ def _applied(book: Book, frame: MakerModel, parts: PartBook, cells: CellTable, s
     matching = recorded if allowed is None else recorded & allowed
     if recorded and not matching:
         return []
-    alone = matching if len(here) == len(rule.conditions) and not (rule.measure_first or rule.proviso) else frozenset[str]()
+    alone = matching if len(here) == len(rule.applies.conditions) and not (rule.measure_first or rule.proviso) else frozenset[str]()
     sure = _covers(book, rule.component_id, alone, stretch)
     variant = next(iter(matching)) if allowed is not None and len(matching) == 1 else ""
-    return [_Piece(cells, stretch, first, last, variant, place, sure, rule, alone) for first, last in _limited(book, frame, cells, stretch, rule)]
+    return [_FittedStretch(cells, stretch, first, last, variant, place, sure, rule, alone) for first, last in _limited(cells, stretch, rule)]
 
 
-def _limited(book: Book, frame: MakerModel, cells: CellTable, stretch: Stretch, rule: Rule) -> list[tuple[int, int]]:
+def _limited(cells: CellTable, stretch: Stretch, rule: Rule) -> list[tuple[int, int]]:
     """The parts of a stretch within all limits of a rule; a limit of a series these cells are not of leaves nothing."""
     mine = np.flatnonzero(
         (cells.block == stretch.block)
-        & (cells.model == cells.models.index(stretch.model))
+        & cells.of_model(stretch.model)
         & (cells.first <= stretch.last)
         & (cells.last >= stretch.first)
     )
     true = np.ones(len(cells.units), dtype=bool)
-    for limit in rule.limits:
-        true &= within(book.lines, cells, limit)
+    for limit in rule.applies.limits:
+        true &= cells.within(limit)
     spans: list[tuple[int, int]] = []
     for cell in mine[np.argsort(cells.first[mine], kind="stable")]:
         if true[cell]:
@@ -132,13 +134,12 @@ def _covers(book: Book, component_id: str, allowed: frozenset[str], stretch: Str
     return stretch.variants <= allowed or (not book.variants_of.get(component_id) and stretch.variants == {""})
 
 
-def _without(book: Book, parts: PartBook, frames: dict[str, MakerModel], piece: _Piece, rule: Rule) -> list[_Piece]:
+def _without(book: Book, parts: PartBook, piece: _FittedStretch, rule: Rule) -> list[_FittedStretch]:
     """The piece without what an exception ("does not fit") surely takes out of it; where the exception may apply, it is no longer sure."""
-    if rule.component_id != piece.rule.component_id or rule.role != piece.rule.role or rule.place not in (None, piece.place):
+    if rule.component_id != piece.rule.component_id or rule.role != piece.rule.role or rule.applies.place not in (None, piece.place):
         return [piece]
-    frame = frames[book.components[rule.component_id].maker_id]
     left = [piece]
-    for covered in _applied(book, frame, parts, piece.cells, piece.stretch, rule, piece.place):
+    for covered in _applied(book, parts, piece.cells, piece.stretch, rule, piece.place):
         rest = []
         for each in left:
             first, last = max(each.first, covered.first), min(each.last, covered.last)
@@ -152,7 +153,7 @@ def _without(book: Book, parts: PartBook, frames: dict[str, MakerModel], piece: 
     return left
 
 
-def _merged(book: Book, pieces: list[_Piece], say: Say) -> list[tuple[UnitRange, str]]:
+def _merged(book: Book, pieces: list[_FittedStretch], say: Say) -> list[tuple[UnitRange, str]]:
     """Answer entries with what to look for where a stretch is not sure; pieces that follow each other in production are one.
 
     What a sure piece promises is not said again as a doubt.
@@ -164,11 +165,11 @@ def _merged(book: Book, pieces: list[_Piece], say: Say) -> list[tuple[UnitRange,
         replace(p, sure=True, variant="") if not p.sure and _covers(book, p.rule.component_id, allowed[p.where], p.stretch) else p for p in pieces
     ]
     sure = {p.where for p in pieces if p.sure}
-    at: dict[tuple[object, ...], list[_Piece]] = {}  # what is said of the same serials and place, by one rule or several
+    at: dict[tuple[object, ...], list[_FittedStretch]] = {}  # what is said of the same serials and place, by one rule or several
     for p in dict.fromkeys(pieces):
         if p.sure or p.where not in sure:
             at.setdefault((*p.where, p.variant), []).append(p)
-    joined: list[list[list[_Piece]]] = []
+    joined: list[list[list[_FittedStretch]]] = []
     for alike in sorted(at.values(), key=lambda alike: (*alike[0].kind[:3], not alike[0].sure, alike[0].variant, alike[0].order)):
         last = joined[-1][-1][0] if joined else None
         if last is not None and last.kind == alike[0].kind and last.order + last.last - last.first + 1 == alike[0].order:
@@ -202,7 +203,7 @@ def _sources(book: Book, rules: list[Rule]) -> list[SourceRef]:
 def _look_for(book: Book, rule: Rule, say: Say) -> str:
     """What shows, on the unit, that the rule applies."""
     words = [rule.measure_first] if rule.measure_first else []
-    for condition in rule.conditions:
+    for condition in rule.applies.conditions:
         words.append(_sign(book, rule, condition, say))
     return "; ".join(dict.fromkeys(filter(None, words))) or say("which casting is fitted")
 
@@ -217,7 +218,7 @@ def _sign(book: Book, rule: Rule, condition: Condition, say: Say) -> str:
     return marked if marks else f"{name}: {variant.how_to_tell or variant.name}"
 
 
-def _promises(book: Book, entries: list[tuple[UnitRange, str]], say: Say) -> Promises:
+def _promises(book: Book, entries: list[tuple[UnitRange, str]], say: Say) -> list[Promise]:
     """What is sure and what must be checked; models and places with the same serials are named together, a place only where it matters."""
     either, both = say("or"), say("and")
     grouped: dict[tuple[str, str, str], dict[str, list[str]]] = {}
@@ -225,15 +226,12 @@ def _promises(book: Book, entries: list[tuple[UnitRange, str]], say: Say) -> Pro
         model = book.models[entry.model].name if entry.model else book.series[entry.series].name
         grouped.setdefault((entry.serial_first, entry.serial_last, what), {}).setdefault(model, []).append(entry.place)
     places = {entry.place for entry, _ in entries}
-    sure, check = [], []
+    promises = []
     looks: dict[tuple[str, str, tuple[tuple[str, tuple[str, ...]], ...]], list[str]] = {}
     for (first, last, what), models in grouped.items():
         looks.setdefault((first, last, tuple((name, tuple(at)) for name, at in models.items())), []).append(what)
     for (first, last, at_places), whats in looks.items():
         models, what = {name: list(at) for name, at in at_places}, f" {either} ".join(filter(None, whats))
         names = [name if set(at) == places or at == [""] else f"{name} ({', '.join(dict.fromkeys(at))})" for name, at in models.items()]
-        if what:
-            check.append((f" {both} ".join(names), first, last, what))
-        else:
-            sure.append((f" {both} ".join(names), first, last))
-    return sure, check
+        promises.append(Promise(f" {both} ".join(names), first, last, what))
+    return promises
