@@ -9,7 +9,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 
 DESK = Path(__file__).resolve().parent.parent / "kb" / "desk"
-SPEAKING = ("trade/listing.py", "fitment/applicability.py")  # modules that say something through a translator
+SPEAKING = ("trade/listing.py", "fitment/units_of_part.py")  # modules that say something through a translator
 SAY = {"say": None}
 
 
