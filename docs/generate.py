@@ -1,6 +1,8 @@
 """Write the pages that the program itself knows best: `python docs/generate.py`.
 
-docs/data.md from the records, docs/commands.md from the commands. A test fails when a page is not what this would write.
+docs/data.md from the records, docs/commands.md from the commands, docs/evidence.md from the kinds of evidence.
+A test fails when a page is
+not what this would write.
 """
 
 import re
@@ -11,6 +13,7 @@ import click
 from click.testing import CliRunner
 
 from kb.cli import main as kb
+from kb.words.evidence import AGAIN, CONTEXT, KINDS, EvidenceKind
 from kb.words.records import TABLES
 from kb.words.records.columns import Column, columns
 
@@ -49,6 +52,21 @@ COMMANDS_HEAD = """\
 `--db FILE` or the environment variable `KB_DB` names the database. Every question takes `--json`. The exit code is 0 for an
 answer, 1 when the data or the question is wrong (the message on standard error says what, and how to mend it), 2 for wrong usage.
 """
+
+EVIDENCE_HEAD = """\
+# What can be said of a unit
+
+<!-- Written by `make docs` from the kinds of evidence in kb/words/evidence.py. -->
+
+Everything that somebody reads, sees or measures on a unit is evidence of one of these kinds, any number of each. The same text is an option of
+the command line, a parameter of an address, a cell of a list (the heading may carry what stands before the `=`), and an entry of the JSON form.
+A component, feature or series goes by its id or its name; `@left` is one of several places. In a reading `?` is one character that
+cannot be read, `[38]` one of these, `*` any number of missing ones. What each kind weighs is in [the model](model.md).
+"""
+AGAIN_HEAD = """\
+A second look at a character refines a reading that was given, and weighs nothing without it:"""
+CONTEXT_HEAD = """\
+Said once, because it says which units are meant at all, or how everything read on them is to be taken:"""
 
 
 def data() -> str:
@@ -92,6 +110,23 @@ def commands() -> str:
     return "\n".join(pages)
 
 
+def evidence() -> str:
+    """docs/evidence.md: what can be said of a unit, one row a kind."""
+    head = "| | option | how to write it | an example | column | JSON |\n|---|---|---|---|---|---|"
+    once = [f"- `--{each.name}`{_of(each.choices)}: {each.help}" for each in CONTEXT]
+    kinds = "\n".join([head, *map(_kind, KINDS)])
+    return "\n".join([EVIDENCE_HEAD, kinds, f"\n{AGAIN_HEAD}\n\n{head}\n{_kind(AGAIN)}\n\n{CONTEXT_HEAD}\n", *once, ""])
+
+
+def _kind(kind: EvidenceKind) -> str:
+    called = ", ".join(f"`{name}`" for name in kind.columns)
+    return f"| **{kind.label}**: {kind.help} | `{kind.option}` | `{kind.notation}` | `{kind.example}` | {called} | `{kind.field}` |"
+
+
+def _of(choices: tuple[str, ...]) -> str:
+    return f" ({', '.join(choices)})" if choices else ""
+
+
 def _help(*command: str) -> str:
     arguments = [*command, "--help"]
     result = CliRunner(env={"COLUMNS": "80"}).invoke(kb, arguments, prog_name="kb", color=False, catch_exceptions=False)
@@ -99,7 +134,7 @@ def _help(*command: str) -> str:
     return f"```text\n$ kb {' '.join(arguments)}\n{shown}\n```\n"
 
 
-PAGES: dict[str, Callable[[], str]] = {"data.md": data, "commands.md": commands}
+PAGES: dict[str, Callable[[], str]] = {"data.md": data, "commands.md": commands, "evidence.md": evidence}
 
 
 if __name__ == "__main__":

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 
 from kb.probability.inference.costs import Costs
 from kb.words.errors import DataError, FileError
-from kb.words.evidence import WEAR_LEVELS, Evidence
+from kb.words.evidence import CONTEXT, WEAR, WHICH_UNITS, WRITTEN, Evidence
 
 Function = Callable[..., Any]
 
@@ -20,7 +20,7 @@ database_option = click.option(
     "--db", metavar="FILE", default="kb.db", envvar="KB_DB", show_envvar=True, show_default=True, help="The knowledge base that kb build wrote."
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
-wear_option = click.option("--wear", type=click.Choice(WEAR_LEVELS), help="How worn the readings are. Typed without ?[]*: clean, else worn.")
+wear_option = click.option("--wear", type=click.Choice(WEAR.choices), help=WEAR.help)
 for_option = click.option(
     "--for", "for_", type=click.Choice(["fitted", "as-built"]), default="fitted", show_default=True,
     help="The unit as it is now, or as it left the works.",
@@ -32,13 +32,8 @@ _COSTS = (
 )
 
 _EVIDENCE = (
-    click.option("--maker", metavar="MAKER", help="Only units of this maker (id or name)."),
-    click.option("--model", metavar="MODEL", help="Only this model (id or name)."),
-    click.option("--serial", multiple=True, metavar="[SERIES=]READING", help="What can be read: ? one character, [38] one of these, * any number."),
-    click.option("--mark", multiple=True, metavar="[COMPONENT[@PLACE]=]READING", help="A casting mark; =none if you looked and there is none."),
-    click.option("--saw", multiple=True, metavar="COMPONENT[@PLACE].FEATURE=VALUE", help="Something looked at, or measured: =34.9mm."),
-    click.option("--cast-date", multiple=True, metavar="COMPONENT[@PLACE]=CODE", help="A casting date as it is cast."),
-    click.option("--again", multiple=True, metavar="WHAT:N=CHARACTER", help="A second look at the Nth character: serial:3=8, crankcase:3=8."),
+    *(click.option(f"--{each.name}", metavar=each.name.upper(), help=each.help) for each in WHICH_UNITS),
+    *(click.option(kind.option, kind.name, multiple=True, metavar=kind.notation, help=kind.help) for kind in WRITTEN),
     wear_option,
     click.option("--unit", metavar="FILE", help="Evidence as JSON, or an answer of kb identify --json; - is standard input."),
     click.option(
@@ -63,21 +58,8 @@ def evidence_options(command: Function) -> Function:
     """All options that say what is known about a unit. The command is called with `evidence` and `replaced_rate`."""
 
     @functools.wraps(command)
-    def gathered(
-        *arguments: Any,
-        maker: str | None,
-        model: str | None,
-        serial: tuple[str, ...],
-        mark: tuple[str, ...],
-        saw: tuple[str, ...],
-        cast_date: tuple[str, ...],
-        again: tuple[str, ...],
-        wear: str | None,
-        unit: str | None,
-        **others: Any,
-    ) -> Any:
-        lists = {"serial": serial, "marks": mark, "features": saw, "cast_dates": cast_date, "again": again}
-        typed = {"maker": maker, "model": model, "wear": wear, **lists}
+    def gathered(*arguments: Any, unit: str | None, **others: Any) -> Any:
+        typed = {each.name: others.pop(each.name) for each in CONTEXT} | {kind.field: others.pop(kind.name) for kind in WRITTEN}
         evidence = (read_unit(unit) if unit else Evidence()).adding(**typed)
         return command(*arguments, evidence=evidence, **others)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from urllib.parse import parse_qsl, quote, quote_plus
 
 from kb.words.errors import DataError
-from kb.words.evidence import LISTS, SINGLES
+from kb.words.evidence import CONTEXT, WRITTEN
 
 Pairs = list[tuple[str, str]]
 MOST_FIELDS = 400
@@ -86,8 +86,8 @@ class Known:
         return _joined(path, further, [encoded for _, _, encoded in sorted(pieces, key=lambda piece: piece[0])])
 
 
-_KINDS = (*SINGLES, *LISTS)
-_NAMES = {**{name: name for name in SINGLES}, **{field: name for name, field in LISTS.items()}}
+_KINDS = [*(each.name for each in CONTEXT), *(kind.name for kind in WRITTEN)]
+_NAMES = {**{each.name: each.name for each in CONTEXT}, **{kind.field: kind.name for kind in WRITTEN}}
 
 
 def _encoded(name: str, value: str) -> str:

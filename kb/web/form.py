@@ -4,10 +4,10 @@ The form works without JavaScript: rows are repeated names, side by side in orde
 A finished form leads to the address that carries its evidence in the notation of the command line.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import Literal
 
 from pydantic import ValidationError
 
@@ -15,10 +15,55 @@ from kb.desk.evidence.resolve import resolve
 from kb.store.book import Book, Row
 from kb.web.address import Query
 from kb.words.errors import DataError, KbError
-from kb.words.evidence import WEAR_LEVELS, Evidence, parse_cast_date, parse_mark, parse_second_look, parse_seen, parse_serial
+from kb.words.evidence import AGAIN, CONTEXT, WEAR, WRITTEN, Evidence, EvidenceKind
 
 MOST_OFFERED = 300  # component places in one list; beyond that a maker must be chosen first
-_TYPED = ("serial_of", "serial_is", "mark_on", "mark_is", "measure_of", "measure_is", "date_on", "date_is")
+Control = Literal["series", "place", "look", "measure", "text"]
+
+
+@dataclass(frozen=True)
+class Section:
+    """The rows of the form for one kind of evidence, or for what is measured of it. control: what stands beside the box to type in."""
+
+    name: str
+    kind: EvidenceKind
+    control: Control
+    heading: str
+    plural: str
+    hint: str = ""
+
+    @property
+    def about(self) -> str:
+        """The name of the field that says what it is about, "" where one field has the whole piece."""
+        return {"series": f"{self.name}_of", "place": f"{self.name}_on", "measure": f"{self.name}_of"}.get(self.control, "")
+
+    @property
+    def box(self) -> str:
+        """What the field that is typed into is called."""
+        return "Measure" if self.control == "measure" else self.heading if self.control == "series" else self.kind.label.capitalize()
+
+    @property
+    def beside(self) -> str:
+        """What the field beside it is called."""
+        asks = {"series": "which number", "place": "on which component", "measure": "what was measured"}.get(self.control, "")
+        return asks.capitalize() if self.kind.first or self.control == "measure" else f"{self.box}: {asks}"
+
+    @property
+    def typed(self) -> str:
+        """The name of the field that is typed into."""
+        return f"{self.name}_is" if self.about else self.name
+
+
+def _sections(kind: EvidenceKind) -> Iterator[Section]:
+    if kind.about == "feature":
+        yield Section(kind.name, kind, "look", kind.heading, kind.plural, kind.hint)
+        yield Section("measure", kind, "measure", "Measured", "measures")
+    else:
+        yield Section(kind.name, kind, "text" if kind.about == "reading" else kind.about, kind.heading, kind.plural, kind.hint)
+
+
+SECTIONS = {section.name: section for kind in WRITTEN for section in _sections(kind)}
+_TYPED = [name for section in SECTIONS.values() if section.about for name in (section.about, section.typed)]
 
 
 @dataclass
@@ -42,13 +87,13 @@ class Line:
 
 @dataclass
 class Form:
-    """The whole form. `lines`: by kind: serial, mark, saw, measure, cast_date, again."""
+    """The whole form. `lines`: by section."""
 
     maker: str = ""
     model: str = ""
     wear: str = ""
     lines: dict[str, list[Line]] = field(default_factory=dict)
-    errors: dict[str, KbError] = field(default_factory=dict)  # of maker, model, wear; "" is the whole
+    errors: dict[str, KbError] = field(default_factory=dict)  # of what is said once; "" is the whole
     typed: bool = False  # it comes from the form and not from an address made by it
     more: str = ""
 
@@ -70,31 +115,37 @@ class Form:
         """
         for error in self.messages:
             raise error
-        return _evidence(self, {kind: [line.notation for line in lines if not line.empty] for kind, lines in self.lines.items()})
+        return _evidence(self, {name: [line.notation for line in lines if not line.empty] for name, lines in self.lines.items()})
 
-    def rows(self, kind: str) -> list[Line]:
+    def rows(self, section: str) -> list[Line]:
         """The rows to show: those filled in, with empty ones behind."""
-        filled = [line for line in self.lines.get(kind, ()) if not line.empty or line.about]
-        return filled + [Line() for _ in range(3 if self.more == kind else 1)]
+        filled = [line for line in self.lines.get(section, ()) if not line.empty or line.about]
+        return filled + [Line() for _ in range(3 if self.more == section else 1)]
+
+    @property
+    def sections(self) -> list[Section]:
+        """What the form asks for, in order."""
+        return list(SECTIONS.values())
+
+    @property
+    def further(self) -> bool:
+        """Something is said, or asked for, in the part of the form that is closed at first."""
+        closed = [section.name for section in SECTIONS.values() if not section.kind.first]
+        return bool(self.wear or self.more in closed or any(self.lines.get(name) for name in closed))
 
 
 def read_form(book: Book, query: Query) -> Form:
     """Read an address, whether made by the form or by hand, and check every piece by itself."""
     form = Form(query.one("maker"), query.one("model"), query.one("wear"), more=query.one("more"))
     form.typed = any(name in query for name in _TYPED) or "more" in query
-    form.lines = {
-        "serial": _columns(query, "serial_of", "serial_is") + [_split(text) for text in query.all("serial") if text],
-        "mark": _columns(query, "mark_on", "mark_is") + [_split(text) for text in query.all("mark") if text],
-        "saw": [],
-        "measure": _columns(query, "measure_of", "measure_is"),
-        "cast_date": _columns(query, "date_on", "date_is") + [_split(text) for text in query.all("cast_date") if text],
-        "again": [Line(typed=text) for text in query.all("again") if text],
-    }
-    for text in query.all("saw"):
-        if text:
-            about, _, value = text.partition("=")
-            kind = "measure" if _is_measure(book, about) else "saw"
-            form.lines[kind].append(Line(about, value))
+    form.lines = {section.name: _columns(query, section.about, section.typed) if section.about else [] for section in SECTIONS.values()}
+    for section in SECTIONS.values():
+        for text in filter(None, query.all(section.name)):
+            if section.control == "look":
+                about, _, value = text.partition("=")
+                form.lines["measure" if _is_measure(book, about) else section.name].append(Line(about, value))
+            elif section.control != "measure":
+                form.lines[section.name].append(Line(typed=text) if section.control == "text" else _split(text))
     _check(book, form)
     return form
 
@@ -114,33 +165,18 @@ def _is_measure(book: Book, about: str) -> bool:
     return feature is not None and feature.kind == "measure"
 
 
-_PARSERS: dict[str, Callable[[str], Any]] = {
-    "serial": parse_serial,
-    "mark": parse_mark,
-    "saw": parse_seen,
-    "measure": parse_seen,
-    "cast_date": parse_cast_date,
-    "again": parse_second_look,
-}
-
-
 def _evidence(form: Form, pieces: dict[str, list[str]]) -> Evidence:
-    return Evidence(
-        maker=form.maker,
-        model=form.model,
-        wear=form.wear or None,
-        serial=pieces.get("serial", []),
-        marks=pieces.get("mark", []),
-        features=pieces.get("saw", []) + pieces.get("measure", []),
-        cast_dates=pieces.get("cast_date", []),
-        again=pieces.get("again", []),
-    )
+    """pieces: by section."""
+    lists: dict[str, list[str]] = {}
+    for name, texts in pieces.items():
+        lists.setdefault(SECTIONS[name].kind.field, []).extend(texts)
+    return Evidence(**{each.name: getattr(form, each.name) or None for each in CONTEXT}, **lists)
 
 
 def _check(book: Book, form: Form) -> None:
     """Say of every piece what is wrong with it, so that the message can stand beside its field."""
-    if form.wear and form.wear not in WEAR_LEVELS:
-        form.errors["wear"] = DataError(f'"{form.wear}" is not a degree of wear.', f"Choose one of {', '.join(WEAR_LEVELS)}.")
+    if form.wear and form.wear not in WEAR.choices:
+        form.errors["wear"] = DataError(f'"{form.wear}" is not a degree of wear.', f"Choose one of {', '.join(WEAR.choices)}.")
     if "wear" not in form.errors:
         try:
             resolve(book, _evidence(form, {}))
@@ -148,28 +184,24 @@ def _check(book: Book, form: Form) -> None:
             form.errors["model" if form.model else "maker"] = error
     alone = Form(maker="" if form.errors else form.maker, model="" if form.errors else form.model)
     read: dict[str, list[str]] = {}  # readings without fault, at which a second look may have been taken
-    for kind, lines in form.lines.items():
+    for name, lines in form.lines.items():
         for line in lines:
-            if line.empty:
-                if line.about and kind == "measure":
-                    continue
-            else:
-                line.error = _wrong(book, alone, kind, line, read)
-        if kind in ("serial", "mark"):
-            read[kind] = [line.notation for line in lines if not line.empty and not line.error]
+            if not line.empty:
+                line.error = _wrong(book, alone, SECTIONS[name], line, read)
+        read[name] = [line.notation for line in lines if not line.empty and not line.error]
     if not form.wrong:
         try:
-            _evidence(form, {kind: [line.notation for line in lines if not line.empty] for kind, lines in form.lines.items()})
+            _evidence(form, {name: [line.notation for line in lines if not line.empty] for name, lines in form.lines.items()})
         except (KbError, ValidationError) as error:
             form.errors[""] = error if isinstance(error, KbError) else DataError("The evidence cannot be read.", "Write it as the examples show.")
 
 
-def _wrong(book: Book, alone: Form, kind: str, line: Line, read: dict[str, list[str]]) -> KbError | None:
-    if kind == "measure" and not line.about:
+def _wrong(book: Book, alone: Form, section: Section, line: Line, read: dict[str, list[str]]) -> KbError | None:
+    if section.control == "measure" and not line.about:
         return DataError(f'It is not said what measures "{line.typed}".', "Choose what was measured.")
     try:
-        _PARSERS[kind](line.notation)
-        resolve(book, _evidence(alone, {**(read if kind == "again" else {}), kind: [line.notation]}))
+        section.kind.parse(line.notation)
+        resolve(book, _evidence(alone, {**(read if section.kind is AGAIN else {}), section.name: [line.notation]}))
     except KbError as error:
         return error
     return None

@@ -14,7 +14,8 @@ from kb.words.answers.identification import CastingAnswer, Identification
 from kb.words.answers.review import ReadingsReview, ReviewAnswer
 from kb.words.answers.trade import Sale
 from kb.words.answers.workshop import Guide, MeasureAnswer, Sheet, SightingRow
-from kb.words.evidence import LONGEST, WEAR_LEVELS
+from kb.words.evidence import WEAR, WHICH_UNITS, WRITTEN
+from kb.words.pieces import LONGEST, MOST_PIECES
 
 _REF = "#/components/schemas/{model}"
 
@@ -25,7 +26,7 @@ def _text(name: str, says: str, required: bool = False, choices: Sequence[str] =
 
 
 def _list(name: str, says: str, example: str) -> dict[str, Any]:
-    schema = {"type": "array", "items": {"type": "string"}, "maxItems": 200}
+    schema = {"type": "array", "items": {"type": "string"}, "maxItems": MOST_PIECES}
     return {"name": name, "in": "query", "description": says, "schema": schema, "style": "form", "explode": True, "example": [example]}
 
 
@@ -33,20 +34,15 @@ def _step(name: str, says: str, example: str) -> dict[str, Any]:
     return {"name": name, "in": "path", "required": True, "description": says, "schema": {"type": "string", "minLength": 1}, "example": example}
 
 
-_EVIDENCE = [
-    _text("maker", "Only units of this maker (id or name)."),
-    _text("model", "Only this model (id or name)."),
-    _list("serial", f"[SERIES=]READING: ? is a character that cannot be read, [38] one of these, * any number. At most {LONGEST}.", "?1?42"),
-    _list("mark", "[COMPONENT[@PLACE]=]READING of a casting mark, or COMPONENT=none.", "gear-case=18-E25"),
-    _list("saw", "COMPONENT[@PLACE].FEATURE=VALUE.", "pump-body.relief-boss=round"),
-    _list("cast_date", "COMPONENT[@PLACE]=CODE.", "crankcase=C 14 8"),
-    _list("again", "WHAT:N=CHARACTER: what a second look at the Nth character of a reading showed.", "serial:3=8"),
-    _text("wear", "How worn the readings are.", choices=WEAR_LEVELS),
-    {
-        "name": "replaced_rate", "in": "query", "description": "How often castings were replaced, instead of what is recorded.",
-        "schema": {"type": "number", "minimum": 0, "maximum": 1},
-    },
-]  # fmt: skip
+_WHICH_UNITS = [_text(each.name, each.help) for each in WHICH_UNITS]
+_WEAR = _text(WEAR.name, WEAR.help, choices=WEAR.choices)
+_PIECES = [_list(kind.name, f"{kind.notation}: {kind.help} At most {LONGEST} characters of a reading.", kind.example) for kind in WRITTEN]
+_RATE = {
+    "name": "replaced_rate", "in": "query", "description": "How often castings were replaced, instead of what is recorded.",
+    "schema": {"type": "number", "minimum": 0, "maximum": 1},
+}  # fmt: skip
+_UNIT = [*_WHICH_UNITS, *_PIECES, _WEAR]
+_EVIDENCE = [*_UNIT, _RATE]
 _COSTS = [
     {
         "name": name, "in": "query", "description": f"What {what}; both costs in one currency, or none.",
@@ -81,7 +77,7 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
         [
             _text("step", "The step, as the work sheet prints it.", True, example="arbor-10"),
             _text("value", "A number with or without unit; without one in that of the step.", True, example="0.35mm"),
-            _list("at_hand", "PART=COUNT, shims at hand; without any, what the kits of the step hold.", "6131-10=3"), *_EVIDENCE[:-1],
+            _list("at_hand", "PART=COUNT, shims at hand; without any, what the kits of the step hold.", "6131-10=3"), *_UNIT,
         ],
         MeasureAnswer, False,
     ),
@@ -89,11 +85,11 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
         "/guides/{model}.json", "What to know about a model before going out to look at one.",
         [_step("model", "The model (id).", "wren-30")], Guide, False,
     ),
-    ("/sighting.json", "What was read and seen on a unit, as rows for the archivist.", _EVIDENCE[:-1], SightingRow, True),
+    ("/sighting.json", "What was read and seen on a unit, as rows for the archivist.", _UNIT, SightingRow, True),
     (
         "/castings.json", "What a loose casting is off.",
         [
-            _text("mark", "What can be read of its mark.", True, example="V21?1"), _EVIDENCE[0], _EVIDENCE[7],
+            _text("mark", "What can be read of its mark.", True, example="V21?1"), _WHICH_UNITS[0], _WEAR,
             _list("again", "N=CHARACTER: what a second look at its Nth character showed.", "4=8"),
             _text("component", "Only castings of this component (id or name)."), _text("model", "Off a unit of this model (id or name)."),
             _text("serial_from", "Off a unit with this number or a later one."), _text("serial_to", "Off a unit with this number or an earlier one."),

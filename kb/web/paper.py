@@ -11,6 +11,7 @@ from kb.desk.sentences import numbers as plain
 from kb.store.book import Book
 from kb.web import address, figures
 from kb.web.site import Site
+from kb.words.evidence import WRITTEN
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -87,6 +88,7 @@ def make_environment(book: Book, site: Site) -> Environment:
         step=address.step,
         figures=figures,
         words=plain,
+        labels={kind.name: kind.label for kind in WRITTEN},
         book=book,
     )
     environment.filters.update(chance=explain.chance, figure=plain.figure, minutes=plain.minutes)

@@ -11,29 +11,27 @@ unit's own, the component and place of a mark, `mark` for one that is somewhere 
 
 The command line, `--unit` files, web addresses and batch columns all carry these texts; `Evidence` parses them and
 formats them back. Whether a component, series or feature exists is not known here: the knowledge base says so.
+
+`KINDS` has one row for each kind of evidence: what weighs by itself. The options of the command line, the form and the parameters of the web
+page, the columns of an inquiry list and docs/evidence.md are made from it. A second look weighs nothing by itself, it refines a reading: it is
+written like a kind (`AGAIN`) and is none. Maker and model say which units are meant at all, and wear how the readings are to be taken: `CONTEXT`.
 """
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, ValidationError, field_validator, model_serializer
+from pydantic import BaseModel, ConfigDict, ValidationError, ValidationInfo, field_validator, model_serializer
 
 from kb.words.errors import DataError
 from kb.words.notation import ALPHABET, simplify
+from kb.words.pieces import Piece, as_plain, component_of, pieces_of, reading_of, short, spot_text
 
 Wear = Literal["clean", "worn", "badly-worn"]
 WEAR_LEVELS: tuple[str, ...] = ("clean", "worn", "badly-worn")
-MOST_PIECES = 200  # of each kind; nobody examines more, and it bounds the work of an answer
-LONGEST = 64  # characters of a reading
-# What the pieces are called in an address, and where they are in `Evidence`.
-LISTS = {"serial": "serial", "mark": "marks", "saw": "features", "cast_date": "cast_dates", "again": "again"}
-SINGLES = ("maker", "model", "wear")
 
 
-class _Piece(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class SerialReading(_Piece):
+class SerialReading(Piece):
     """What can be made out of a stamped serial; series "" is any series that numbers whole units."""
 
     reading: str
@@ -44,7 +42,7 @@ class SerialReading(_Piece):
         return f"{self.series}={self.reading}" if self.series else self.reading
 
 
-class MarkReading(_Piece):
+class MarkReading(Piece):
     """What can be made out of a casting mark; component "" is: somewhere on the unit. "none": looked, no mark there."""
 
     reading: str
@@ -53,10 +51,10 @@ class MarkReading(_Piece):
     wear: Wear | None = None
 
     def __str__(self) -> str:
-        return f"{_spot(self)}={self.reading}" if self.component else self.reading
+        return f"{spot_text(self)}={self.reading}" if self.component else self.reading
 
 
-class Seen(_Piece):
+class Seen(Piece):
     """A feature looked at or measured."""
 
     component: str
@@ -65,10 +63,10 @@ class Seen(_Piece):
     place: str = ""
 
     def __str__(self) -> str:
-        return f"{_spot(self)}.{self.feature}={self.value}"
+        return f"{spot_text(self)}.{self.feature}={self.value}"
 
 
-class CastDate(_Piece):
+class CastDate(Piece):
     """A casting date as it is cast into a component."""
 
     component: str
@@ -76,10 +74,10 @@ class CastDate(_Piece):
     place: str = ""
 
     def __str__(self) -> str:
-        return f"{_spot(self)}={self.code}"
+        return f"{spot_text(self)}={self.code}"
 
 
-class SecondLook(_Piece):
+class SecondLook(Piece):
     """What a second look at one character of a reading showed. what: the reading; at: the place of the character in it, from 1."""
 
     what: str
@@ -114,39 +112,24 @@ class Evidence(BaseModel):
     def _empty_is_none(cls, value: Any) -> Any:
         return (value.strip() or None) if isinstance(value, str) else value
 
-    @field_validator("serial", mode="before")
+    @field_validator("serial", "marks", "features", "cast_dates", "again", mode="before")
     @classmethod
-    def _serials(cls, value: Any) -> Any:
-        return _pieces(value, parse_serial)
-
-    @field_validator("marks", mode="before")
-    @classmethod
-    def _marks(cls, value: Any) -> Any:
-        return _pieces(value, parse_mark)
-
-    @field_validator("features", mode="before")
-    @classmethod
-    def _features(cls, value: Any) -> Any:
-        return _pieces(value, parse_seen)
-
-    @field_validator("cast_dates", mode="before")
-    @classmethod
-    def _dates(cls, value: Any) -> Any:
-        return _pieces(value, parse_cast_date)
-
-    @field_validator("again", mode="before")
-    @classmethod
-    def _looks(cls, value: Any) -> Any:
-        return _pieces(value, parse_second_look, ":")
+    def _written(cls, value: Any, info: ValidationInfo) -> Any:
+        kind = next(kind for kind in WRITTEN if kind.field == info.field_name)
+        return pieces_of(value, kind.parse, kind.between)
 
     @model_serializer
     def _as_notation(self) -> dict[str, Any]:
-        plain = {name: value for name in ("maker", "model", "wear") if (value := getattr(self, name)) is not None}
-        for name in LISTS.values():
-            pieces = getattr(self, name)
-            if pieces:
-                plain[name] = [_dump(piece) for piece in pieces]
+        plain = {each.name: value for each in CONTEXT if (value := getattr(self, each.name)) is not None}
+        for kind in WRITTEN:
+            if pieces := self.pieces(kind):
+                plain[kind.field] = [as_plain(piece) for piece in pieces]
         return plain
+
+    def pieces(self, kind: "EvidenceKind") -> tuple[Any, ...]:
+        """The pieces of one kind."""
+        found: tuple[Any, ...] = getattr(self, kind.field)
+        return found
 
     @property
     def fields(self) -> list[tuple[str, str]]:
@@ -155,19 +138,19 @@ class Evidence(BaseModel):
         >>> Evidence(serial="C1542", marks=["crankcase=H41?0B"]).fields
         [('serial', 'C1542'), ('mark', 'crankcase=H41?0B')]
         """
-        single = [(name, str(value)) for name in SINGLES if (value := getattr(self, name)) is not None]
-        return single + [(name, str(piece)) for name, pieces in LISTS.items() for piece in getattr(self, pieces)]
+        single = [(each.name, str(value)) for each in CONTEXT if (value := getattr(self, each.name)) is not None]
+        return single + [(kind.name, str(piece)) for kind in WRITTEN for piece in self.pieces(kind)]
 
     @property
     def empty(self) -> bool:
         """Nothing is said about the unit at all."""
-        return not (self.maker or self.model or self.serial or self.marks or self.features or self.cast_dates)
+        return not (self.maker or self.model or any(self.pieces(kind) for kind in KINDS))
 
     def adding(self, **more: Any) -> "Evidence":
         """The same evidence with more pieces; lists are extended, single values replaced."""
         extra = Evidence(**more)
-        joined = {name: getattr(self, name) + getattr(extra, name) for name in LISTS.values()}
-        single = {name: getattr(extra, name) or getattr(self, name) for name in ("maker", "model", "wear")}
+        joined = {kind.field: self.pieces(kind) + extra.pieces(kind) for kind in WRITTEN}
+        single = {each.name: getattr(extra, each.name) or getattr(self, each.name) for each in CONTEXT}
         return Evidence(**joined, **single)
 
     @classmethod
@@ -198,7 +181,7 @@ def parse_serial(text: str) -> SerialReading:
         DataError: nothing stands after the `=`, or the text is too long.
     """
     before, _, reading = text.rpartition("=")
-    return SerialReading(series=before.strip(), reading=_reading(reading, text))
+    return SerialReading(series=before.strip(), reading=reading_of(reading, text))
 
 
 def parse_mark(text: str) -> MarkReading:
@@ -208,8 +191,8 @@ def parse_mark(text: str) -> MarkReading:
         DataError: the component or the reading is missing, or the text is too long.
     """
     before, equals, reading = text.rpartition("=")
-    component, place = _component(before, text, "crankcase=H41?0B") if equals else ("", "")
-    return MarkReading(component=component, place=place, reading=_reading(reading, text))
+    component, place = component_of(before, text, "crankcase=H41?0B") if equals else ("", "")
+    return MarkReading(component=component, place=place, reading=reading_of(reading, text))
 
 
 def parse_seen(text: str) -> Seen:
@@ -222,8 +205,8 @@ def parse_seen(text: str) -> Seen:
     spot, dot, feature = before.rpartition(".")
     if not (dot and feature.strip() and value.strip()):
         raise DataError(f'"{text}" does not say what was seen.', 'Write COMPONENT.FEATURE=VALUE, as in "crankcase.drain-lug=yes".')
-    component, place = _component(spot, text, "crankcase.drain-lug=yes")
-    return Seen(component=component, place=place, feature=feature.strip(), value=_short(value.strip(), text))
+    component, place = component_of(spot, text, "crankcase.drain-lug=yes")
+    return Seen(component=component, place=place, feature=feature.strip(), value=short(value.strip(), text))
 
 
 def parse_cast_date(text: str) -> CastDate:
@@ -233,8 +216,8 @@ def parse_cast_date(text: str) -> CastDate:
         DataError: a part of it is missing.
     """
     before, _, code = text.rpartition("=")
-    component, place = _component(before, text, "crankcase=C 14 8")
-    return CastDate(component=component, place=place, code=_reading(code, text))
+    component, place = component_of(before, text, "crankcase=C 14 8")
+    return CastDate(component=component, place=place, code=reading_of(code, text))
 
 
 def parse_second_look(text: str) -> SecondLook:
@@ -255,56 +238,89 @@ def parse_second_look(text: str) -> SecondLook:
     return SecondLook(what=what.strip(), at=int(place), seen=seen)
 
 
-def _spot(piece: Any) -> str:
-    return f"{piece.component}@{piece.place}" if piece.place else str(piece.component)
+@dataclass(frozen=True)
+class EvidenceKind:
+    """How one kind of evidence is written and called, wherever somebody gives it.
+
+    Attributes:
+        name: in an address, as an option (with dashes) and as the heading of a column; the modules that resolve and weigh it are called so.
+        field: of `Evidence`.
+        label: what people call one piece of it.
+        about: what it is said of: a series of numbers, a component place, a feature at a place, or another reading.
+        between: what stands between that and the rest.
+        heading, hint, plural: above and below its rows in the form; in a hint `backquotes` are around what is typed.
+        first: it stands in the open part of the form.
+        also: further names of its column.
+    """
+
+    name: str
+    field: str
+    label: str
+    notation: str
+    help: str
+    example: str
+    parse: Callable[[str], Any]
+    about: Literal["series", "place", "feature", "reading"]
+    heading: str
+    plural: str
+    hint: str = ""
+    between: str = "="
+    also: tuple[str, ...] = ()
+    first: bool = False
+
+    @property
+    def option(self) -> str:
+        """On the command line."""
+        return f"--{self.name.replace('_', '-')}"
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """What its column in a list may be called."""
+        return tuple(dict.fromkeys((self.name, self.field, *self.also)))
 
 
-def _component(spot: str, whole: str, example: str) -> tuple[str, str]:
-    component, at, place = spot.partition("@")
-    if not component.strip() or (at and not place.strip()):
-        raise DataError(f'"{whole}" does not name the component.', f'Write it as in "{example}", or "cover@left=..." for one of several places.')
-    return component.strip(), place.strip()
+@dataclass(frozen=True)
+class Context:
+    """Said once of a unit: which units are meant, or how everything read on it is to be taken."""
+
+    name: str
+    help: str
+    choices: tuple[str, ...] = ()
 
 
-def _reading(reading: str, whole: str) -> str:
-    if not reading.strip():
-        raise DataError(f'"{whole}" has no reading.', "Write what can be read: ? is one character, [38] one of these, * any number of missing ones.")
-    return _short(reading.strip(), whole)
+KINDS = (
+    EvidenceKind(
+        "serial", "serial", "serial", "[SERIES=]READING", "What can be read: ? one character, [38] one of these, * any number.", "?1?42",
+        parse_serial, "series", "Serial number", "serials", also=("serials",), first=True,
+        hint="As it can be read: `?` is one character that cannot be read, `[38]` is a 3 or an 8, `*` is any number of missing ones. "
+        "Example: `?1?42`",
+    ),
+    EvidenceKind(
+        "mark", "marks", "mark", "[COMPONENT[@PLACE]=]READING", "A casting mark; =none if you looked and there is none.", "gear-case=18-E25",
+        parse_mark, "place", "Casting numbers and other marks", "marks", first=True,
+        hint="Cast or stamped on a component. Write `none` if you looked and there is no mark. Example: `18-E25`",
+    ),
+    EvidenceKind(
+        "saw", "features", "seen", "COMPONENT[@PLACE].FEATURE=VALUE", "Something looked at, or measured: =34.9mm.", "pump-body.relief-boss=round",
+        parse_seen, "feature", "Seen", "of what was seen",
+    ),
+    EvidenceKind(
+        "cast_date", "cast_dates", "cast date", "COMPONENT[@PLACE]=CODE", "A casting date as it is cast.", "crankcase=C 14 8",
+        parse_cast_date, "place", "Casting dates", "dates",
+    ),
+)  # fmt: skip
+AGAIN = EvidenceKind(
+    "again", "again", "second look", "WHAT:N=CHARACTER", "A second look at the Nth character: serial:3=8, crankcase:3=8.", "serial:3=8",
+    parse_second_look, "reading", "Second looks", "second looks", between=":",
+    hint="What one character of a number proved to be, once cleaned: `serial:3=8` is an 8 at the third place of the serial, "
+    "`cover@left:3=8` of the mark on that component.",
+)  # fmt: skip
+WRITTEN = (*KINDS, AGAIN)  # everything that is given as a list of pieces
+WHICH_UNITS = (Context("maker", "Only units of this maker (id or name)."), Context("model", "Only this model (id or name)."))
+WEAR = Context("wear", "How worn the readings are. Typed without ?[]*: clean, else worn.", WEAR_LEVELS)
+CONTEXT = (*WHICH_UNITS, WEAR)
 
 
-def _short(text: str, whole: str) -> str:
-    if len(text) > LONGEST:
-        raise DataError(f'"{whole[:20]}..." is longer than {LONGEST} characters.', "Give one number at a time.")
-    return text
-
-
-def _pieces(value: Any, parse: Any, mark: str = "=") -> Any:
-    """One text, a list of texts or pieces, or a mapping from what stands before the `=` (or other mark) to what stands after it."""
-    if value is None or value == "":
-        return ()
-    if isinstance(value, str):
-        value = [value]
-    elif isinstance(value, dict) and not {"reading", "what"} & value.keys():
-        pairs = [(key, one) for key, many in value.items() for one in (many if isinstance(many, (list, tuple)) else [many])]
-        value = [f"{key}{mark}{_said(key, one)}" for key, one in pairs if one is not None]
-    elif isinstance(value, dict):
-        value = [value]
-    if not isinstance(value, (list, tuple)):
-        raise DataError("Expected text, a list of texts or a mapping.", 'Write for example {"crankcase": "H41?0B"}.')
-    if len(value) > MOST_PIECES:
-        raise DataError(f"{len(value)} pieces of one kind of evidence.", f"Give at most {MOST_PIECES}.")
-    return tuple(parse(one) if isinstance(one, str) else one for one in value if one is not None)
-
-
-def _said(key: Any, value: Any) -> str:
-    """A value of a mapping as text; numbers are measures or serials written without quotes."""
-    if isinstance(value, bool) or not isinstance(value, (str, int, float)):
-        raise DataError(
-            f'The value of "{key}" is neither text nor a number.', 'Write text, as in {"crankcase.drain-lug": "yes"}; leave out what is not known.'
-        )
-    return str(value)
-
-
-def _dump(piece: Any) -> Any:
-    """The notation, or all fields where it cannot say the wear."""
-    return {k: v for k, v in piece.__dict__.items() if v} if getattr(piece, "wear", None) else str(piece)
+def kind_called(name: str) -> EvidenceKind:
+    """The row of this name."""
+    return next(kind for kind in WRITTEN if kind.name == name)

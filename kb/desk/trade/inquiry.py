@@ -1,7 +1,7 @@
 """One inquiry of a list, and its answer as columns: what `kb batch` reads and writes, whatever the file format.
 
-Columns that are read, in any order and case: part (or part_number), maker, model, serial, mark, saw, cast_date, again, wear, assembly, return_cost,
-sale_value; several pieces in one cell are separated by `;`. A heading may carry the first half of the notation of `kb.words.evidence`:
+Columns that are read, in any order and case: part (or part_number), maker, model, wear, one for each kind of evidence (`kb.words.evidence`: serial,
+mark, saw ...), assembly, return_cost, sale_value; several pieces in one cell are separated by `;`. A heading may carry half of the notation:
 `mark arbor-housing@left` with V2141 below it is `--mark arbor-housing@left=V2141`. `unit` may hold evidence in its JSON form. Other columns are
 only carried along. Without a part the answer is one row for each part that fits or may fit the unit.
 """
@@ -18,18 +18,16 @@ from kb.desk.trade.sale import order, overall, question
 from kb.probability.inference.costs import Costs
 from kb.words.answers.fitment import Fit
 from kb.words.errors import DataError
-from kb.words.evidence import LISTS, Evidence
+from kb.words.evidence import CONTEXT, WRITTEN, Evidence
 
 ANSWERS = (
     "answer_part", "description", "verdict", "probability", "against", "places", "current", "order", "ask", "reasons", "cautions", "unit", "error",
 )  # fmt: skip
 NUMBERS = frozenset({"probability", "against"})
 _SINGLE = {"part": "part", "part_number": "part", "assembly": "assembly", "return_cost": "return_cost", "sale_value": "sale_value", "unit": "unit"}
-_EVIDENCE = {
-    "maker": "maker", "model": "model", "wear": "wear", "serial": "serial", "serials": "serial", "mark": "marks", "marks": "marks",
-    "saw": "features", "features": "features", "cast_date": "cast_dates", "cast_dates": "cast_dates", "again": "again",
-}  # fmt: skip
-_MANY = frozenset(LISTS.values())
+_CONTEXT = {each.name: each.name for each in CONTEXT}
+_PIECES = {column: kind.field for kind in WRITTEN for column in kind.columns}
+_BETWEEN = {kind.field: kind.between for kind in WRITTEN}
 _HEADING = re.compile(r"([a-z][a-z_ -]*?)(?:\s*[:=]\s*|\s+)(\S.*)")
 
 
@@ -58,12 +56,12 @@ def heading(text: str) -> Heading | None:
     (Heading(field='part', before=''), Heading(field='marks', before='arbor-housing@left'), None)
     """
     name = re.sub(r"[\s-]+", "_", text.strip().lower())
-    known = {**_SINGLE, **_EVIDENCE}
+    known = {**_SINGLE, **_CONTEXT, **_PIECES}
     if name in known:
         return Heading(known[name])
     halves = _HEADING.fullmatch(text.strip().lower())
     field = known.get(re.sub(r"[\s-]+", "_", halves[1])) if halves else None
-    return Heading(field, halves[2]) if halves and field in _MANY else None
+    return Heading(field, halves[2]) if halves and field in _BETWEEN else None
 
 
 def parse(row: Mapping[str, Any], headings: Mapping[str, Heading]) -> Inquiry:
@@ -78,9 +76,9 @@ def parse(row: Mapping[str, Any], headings: Mapping[str, Heading]) -> Inquiry:
         found = headings.get(column)
         if found is None or value is None or value == "":
             continue
-        if found.field in _MANY:
-            evidence.setdefault(found.field, []).extend(_pieces(value, found.before, ":" if found.field == "again" else "="))
-        elif found.field in _EVIDENCE.values():
+        if found.field in _BETWEEN:
+            evidence.setdefault(found.field, []).extend(_pieces(value, found.before, _BETWEEN[found.field]))
+        elif found.field in _CONTEXT:
             evidence[found.field] = str(value)
         elif found.field == "unit":
             evidence = _of_unit(value, evidence)

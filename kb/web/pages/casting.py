@@ -10,7 +10,8 @@ from kb.web.pages.page import Page, Request, Shown
 from kb.web.pool import Opened
 from kb.words.answers.identification import CastingAnswer
 from kb.words.errors import DataError, KbError
-from kb.words.evidence import LONGEST, WEAR_LEVELS
+from kb.words.evidence import WEAR_LEVELS
+from kb.words.pieces import LONGEST
 
 ORIGIN = ("maker", "component", "model", "serial_from", "serial_to")  # what is known of where it came from
 MOST_SHOWN = 25

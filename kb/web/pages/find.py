@@ -13,8 +13,9 @@ from kb.web.pages.page import Elsewhere, Page, Request, Shown
 from kb.web.pool import Opened
 from kb.words.answers.base import Answer
 from kb.words.errors import DataError, KbError
-from kb.words.evidence import LONGEST, Evidence
+from kb.words.evidence import Evidence
 from kb.words.notation import simplify
+from kb.words.pieces import LONGEST
 
 LIKELY = 0.5  # that a number is in this knowledge base at all
 MOST_FOUND = 12  # of things found by their words

@@ -4,7 +4,7 @@ from kb.desk.sentences.explain import chance, likely_built
 from kb.desk.workshop.print.page import address_of, code, judge_of, templates
 from kb.desk.workshop.print.timeline import timeline
 from kb.words.answers.workshop import HazardNote, Sheet
-from kb.words.evidence import LISTS
+from kb.words.evidence import WRITTEN
 
 SURE = 0.85  # below this the sheet says first that the unit is not sure
 CASTINGS_SHOWN = 0.005
@@ -21,7 +21,7 @@ def html(sheet: Sheet, site: str = "") -> str:
             unit=sheet.unit,
             best=sheet.unit.units[0] if sheet.unit.units else None,
             sure=not sheet.unit.unknown and bool(sheet.unit.units) and sheet.unit.units[0].probability >= SURE,
-            pieces=[str(p) for field in LISTS.values() for p in getattr(sheet.unit.evidence, field)],
+            pieces=[str(p) for kind in WRITTEN for p in sheet.unit.evidence.pieces(kind)],
             picture=timeline(sheet.unit),
             hazards=_hazards(sheet),
             site=site,
