@@ -1,4 +1,4 @@
-"""Compile the catalogues of `kb/desk/trade/locale` with Babel: `python docs/languages.py`. A test says what is missing or stale."""
+"""Compile the catalogues of `kb/desk/sentences/locale` with Babel: `python docs/languages.py`. A test says what is missing or stale."""
 
 import io
 from collections.abc import Iterator
@@ -9,7 +9,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 
 DESK = Path(__file__).resolve().parent.parent / "kb" / "desk"
-SPEAKING = ("trade/listing.py", "fitment/units_of_part.py")  # modules that say something through a translator
+SPEAKING = ("sentences/listing.py", "fitment/units_of_part.py")  # modules that say something through a translator
 SAY = {"say": None}
 
 
@@ -23,7 +23,7 @@ def messages() -> Iterator[str]:
 
 def catalogues() -> list[Path]:
     """The catalogues as people edit them."""
-    return sorted((DESK / "trade" / "locale").glob("*/LC_MESSAGES/kb.po"))
+    return sorted((DESK / "sentences" / "locale").glob("*/LC_MESSAGES/kb.po"))
 
 
 def compiled(path: Path) -> bytes:

@@ -154,7 +154,7 @@ class KnowledgeBase:
 
     def units(self, part_number: str) -> UnitsAnswer:
         """Which units a part fits."""
-        from kb.desk.trade.listing import units
+        from kb.desk.fitment.units_of_part import units
 
         return units(self._book, {maker: self._frame(maker) for maker in self._book.makers}, self._parts, self._the_one(part_number))
 
@@ -218,10 +218,10 @@ class KnowledgeBase:
         return rows or [inquiry.refused("No part is recorded that fits this unit.")]
 
     def listing(self, part_number: str, language: str = "en", length: int | None = None) -> "Listed":
-        """A part's sentence for a listing in a language (kb.desk.trade.languages.LANGUAGES), at most `length` characters, and the units behind it."""
+        """A part's sentence for a listing in a language (LANGUAGES there), at most `length` characters, and the units behind it."""
         from kb.desk.fitment.units_of_part import fitted_units
-        from kb.desk.trade.languages import translator
-        from kb.desk.trade.listing import sentence
+        from kb.desk.sentences.languages import translator
+        from kb.desk.sentences.listing import sentence
         from kb.words.answers.trade import Listed
 
         part = self._the_one(part_number)

@@ -6,8 +6,10 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from kb.desk.sentences import explain
 from kb.desk.sentences import numbers as plain
+from kb.desk.sentences.names import changeover_name, model_name, spot_name, variant_name
+from kb.desk.sentences.numbers import chance
+from kb.desk.sentences.sources import page_words
 from kb.store.book import Book
 from kb.web import address, figures
 from kb.web.site import Site
@@ -32,7 +34,7 @@ class Names:
 
     def model(self, model_id: str) -> str:
         """A model's name; models of one name carry their maker's."""
-        return explain.model_name(self.book, self.book.models[model_id].maker_id, model_id) if model_id in self.book.models else model_id
+        return model_name(self.book, self.book.models[model_id].maker_id, model_id) if model_id in self.book.models else model_id
 
     def series(self, series_id: str) -> str:
         """The name of a run of numbers."""
@@ -40,11 +42,11 @@ class Names:
 
     def component(self, component_id: str, place: str = "") -> str:
         """A component place."""
-        return explain.spot_name(self.book, component_id, place) if component_id in self.book.components else component_id
+        return spot_name(self.book, component_id, place) if component_id in self.book.components else component_id
 
     def variant(self, variant_id: str) -> str:
         """A variant's name."""
-        return explain.variant_name(self.book, variant_id) if not variant_id or variant_id in self.book.variants else variant_id
+        return variant_name(self.book, variant_id) if not variant_id or variant_id in self.book.variants else variant_id
 
     def source(self, source_id: str) -> str:
         """A source's title."""
@@ -54,14 +56,14 @@ class Names:
         """What a dispute is about: a change-over, a component, a series, or whatever its id names."""
         row = self.book.one("select component_id, old_variant_id, new_variant_id from changeovers where changeover_id = ?", subject)
         if row is not None:
-            return explain.changeover_name(self.book, row.component_id, row.old_variant_id or "", row.new_variant_id)
+            return changeover_name(self.book, row.component_id, row.old_variant_id or "", row.new_variant_id)
         return self.component(subject) if subject in self.book.components else self.series(subject)
 
     def cited(self, source_id: str, page: str = "") -> Markup:
         """A reference that leads to its source; "" if nothing is cited."""
         if not source_id:
             return Markup("")
-        where = f", {explain.page_words(page)}" if page else ""
+        where = f", {page_words(page)}" if page else ""
         return Markup('<a class="cited" href="{}">{}</a>{}').format(self.row("sources", source_id), self.source(source_id), where)
 
     def row(self, table: str, key: str) -> str:
@@ -91,7 +93,7 @@ def make_environment(book: Book, site: Site) -> Environment:
         labels={kind.name: kind.label for kind in WRITTEN},
         book=book,
     )
-    environment.filters.update(chance=explain.chance, figure=plain.figure, minutes=plain.minutes)
+    environment.filters.update(chance=chance, figure=plain.figure, minutes=plain.minutes)
     return environment
 
 

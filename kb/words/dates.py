@@ -36,5 +36,24 @@ def when(span: Span) -> str:
     return f"on {text}" if span.first == span.last else f"from {text}" if " to " in text else f"in {text}"
 
 
+# What happened to a unit on the dates of its block, by `dates_are`.
+EVENTS = {"built": "built", "shipped": "shipped", "registered": "first registered", "model year": "of the model year"}
+
+
+def cast_beside(order: str, cast: Span, built: Span, dates_are: str = "") -> str:
+    """How a casting date stands to the unit that the casting sits on. order: before, long before or later; see kb/probability/dating/order.py.
+
+    >>> from kb.words.edtf import parse
+    >>> cast_beside("later", parse("1948-06"), parse("1948-05"))
+    'cast in June 1948, later than the unit, built in May 1948: a service replacement?'
+    """
+    event = f"{EVENTS[dates_are or 'built']} {spell(built) if dates_are == 'model year' else when(built)}"
+    if order == "before":
+        return f"cast {when(cast)}, in time for a unit {event}"
+    if order == "later":
+        return f"cast {when(cast)}, later than the unit, {event}: a service replacement?"
+    return f"cast {when(cast)}, long before the unit was {event}: from stock, or off an older unit?"
+
+
 def _day(day: date) -> str:
     return f"{day.day} {day:%B} {day.year}"

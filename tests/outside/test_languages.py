@@ -10,7 +10,7 @@ from babel.messages.checkers import checkers
 from babel.messages.pofile import read_po
 
 from docs.languages import catalogues, compiled, messages
-from kb.desk.trade.languages import LANGUAGES, translator
+from kb.desk.sentences.languages import LANGUAGES, translator
 
 
 def test_every_language_but_english_has_a_catalogue() -> None:

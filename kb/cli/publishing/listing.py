@@ -6,7 +6,7 @@ import click
 
 from kb.cli.options import database_option, json_option
 from kb.cli.publishing.lists import each_in_its_row, output_option, part_numbers, write_beside
-from kb.desk.trade.languages import LANGUAGES
+from kb.desk.sentences.languages import LANGUAGES
 
 
 @click.command("listing")

@@ -5,7 +5,7 @@ import shlex
 from rich.console import Console
 
 from kb.cli.views.layout import checks, columns, heading, line, point, probability
-from kb.desk.sentences.numbers import apart, number, open_bits, span
+from kb.desk.sentences.numbers import characters_apart, number, open_bits, span
 from kb.words.answers.identification import CastingAnswer, Match
 
 MOST = 12
@@ -25,7 +25,7 @@ def casting(answer: CastingAnswer, console: Console) -> None:
             line(console, f"Not in this knowledge base: {probability(answer.not_in_knowledge_base)}.")
     if answer.near:
         heading(console, f"{answer.reading} is no mark recorded here. Did you mean")
-        columns(console, ("mark", "on", ""), [(near.text, near.name, apart(near.apart)) for near in answer.near])
+        columns(console, ("mark", "on", ""), [(near.text, near.name, characters_apart(near.apart)) for near in answer.near])
     for said in filter(None, (answer.part_of, answer.elsewhere)):
         line(console, said, indent=0)
     if answer.cannot_tell:

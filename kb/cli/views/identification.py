@@ -4,7 +4,7 @@ from rich.console import Console
 from rich.text import Text
 
 from kb.cli.views.layout import WORTH_A_LINE, cautions, checks, columns, heading, line, point, probability, source
-from kb.desk.sentences.explain import likely_built
+from kb.desk.sentences.dating import likely_built
 from kb.desk.sentences.numbers import asked_of_unit, number, span
 from kb.words.answers.identification import FittedEntry, Identification, Reason, UnitEntry
 

@@ -8,8 +8,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from kb.desk.sentences.explain import chance, page_words
-from kb.desk.sentences.numbers import helps, many, minutes, number
+from kb.desk.sentences.numbers import chance, helps, many, minutes, number
+from kb.desk.sentences.sources import page_words
 from kb.words.answers.identification import Check
 
 STEP = 2

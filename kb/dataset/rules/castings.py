@@ -12,6 +12,7 @@ from kb.probability.dating.layout import Layout, decode
 from kb.probability.dating.order import relation
 from kb.probability.production.layout import Lines, find
 from kb.words.dataset import Dataset
+from kb.words.dates import cast_beside
 from kb.words.edtf import Span
 from kb.words.errors import DataError
 
@@ -43,9 +44,9 @@ def check(dataset: Dataset, lines: Lines) -> Iterator[RowProblem]:
         meanings = [meaning for layout in read for meaning in _meanings(row.casting_date or "", layout)]
         if block.built is None or not meanings:
             continue
-        stands = relation(meanings, block.built, block.dates_are)
+        stands = relation(meanings, block.built)
         if stands.order == "later":
-            problem = f'No. {row.serial}, "{row.component_id}": {stands.text}'
+            problem = f'No. {row.serial}, "{row.component_id}": {cast_beside(stands.order, stands.cast, block.built, block.dates_are or "")}'
             remedy = "Mark the sighting replaced if it is, or correct the code or the dates of the block."
             sources = tuple(dict.fromkeys(each for each in (row.source_id, block.source_id) if each))
             yield RowProblem("sightings", index, "casting_date", problem, remedy, "doubt", "casting date", row.component_id, sources)

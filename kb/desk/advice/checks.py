@@ -15,7 +15,7 @@ from kb.desk.evidence.resolved import ResolvedObservation
 from kb.desk.posterior.casting_likelihood import inside
 from kb.desk.posterior.maker_model import MakerModel
 from kb.desk.posterior.unit_posterior import UnitPosterior, Weighing
-from kb.desk.sentences import explain
+from kb.desk.sentences.checks import look_at, read_mark, would_mean
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.information import entropy, gain, observed
 from kb.probability.inference.target import ANYWHERE, Target
@@ -90,7 +90,7 @@ def _outcomes(asked: Target, candidate: CandidateCheck) -> list[Outcome]:
         probability = float(each[i])
         after = joint[:, i] / probability
         best = int(after.argmax())
-        means = explain.means(labels[best], float(after[best]))
+        means = would_mean(labels[best], float(after[best]))
         found.append(Outcome(outcome=candidate.outcomes[i], means=means, probability=probability, adds=candidate.adds(i)))
     return sorted(found, key=lambda o: -o.probability)
 
@@ -162,7 +162,7 @@ def _feature(weighing: Weighing, feature: Row, spot: Spot, joint: Floats) -> Can
     def adds(i: int) -> dict[str, Any]:
         return {"features": f"{_text(spot)}.{feature.feature_id}={[*names, 'other'][i]}"} if choice else {}
 
-    check, seen = explain.look(weighing.book, feature, *spot), observed(joint, outcome)
+    check, seen = look_at(weighing.book, feature, *spot), observed(joint, outcome)
     return CandidateCheck(spot, check, float(feature.effort), [*names, "something else"], gain(seen), lambda: seen, adds)
 
 
@@ -204,7 +204,7 @@ def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> Candidat
         text = [*told.as_cast, "", "none"][i]
         return {"marks": f"{_text(spot)}={text}"} if text else {}
 
-    check, bits = explain.read_mark(weighing.book, *spot), gain(observed(joint, told.alike))
+    check, bits = read_mark(weighing.book, *spot), gain(observed(joint, told.alike))
     return CandidateCheck(spot, check, CLEANING_MINUTES, told.names, bits, lambda: observed(joint, told.outcome), adds)
 
 

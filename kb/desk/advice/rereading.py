@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.desk.sentences import explain
+from kb.desk.sentences.checks import reread, reread_whole
 from kb.probability.channel.alignment import rereadable, shown_again
 from kb.probability.channel.automaton import Automaton
 from kb.probability.channel.background import TextModel
@@ -69,7 +69,7 @@ def characters(tables: Floats, reading: Reading, where: str, adds: Adds, again: 
             names = [ALPHABET[i] for i in likely]
             rest = np.delete(table, likely, axis=1).sum(axis=1)
             joint, added = np.column_stack([table[:, likely], rest]), _adding(position, names, adds)
-            yield Reread(explain.reread(position + 1, reading, where), bits, [*names, "another character"], joint, added, position)
+            yield Reread(reread(position + 1, reading, where), bits, [*names, "another character"], joint, added, position)
 
 
 def _adding(position: int, names: Sequence[str], adds: Adds) -> Callable[[int], dict[str, Any]]:
@@ -82,7 +82,7 @@ def whole_number(readings: Sequence[Reading], joint: Floats, where: str) -> Rere
     joint: (answers, numbers) probabilities, of what the number is and what it would mean; it tells that much if nothing is misread.
     """
     longest = max(len(rereadable(reading)) for reading in readings)
-    return Reread(explain.reread_whole(readings, where), gain(joint), [], joint[:, :0], lambda _: {}, count=longest)
+    return Reread(reread_whole(readings, where), gain(joint), [], joint[:, :0], lambda _: {}, count=longest)
 
 
 def unrecorded_again(part: Automaton, reading: Reading, texts: TextModel, assumptions: Assumptions) -> Floats:

@@ -16,7 +16,7 @@ from kb.desk.advice.rereading import Reread, characters, unrecorded_again, whole
 from kb.desk.evidence.resolved import ResolvedObservation, ResolvedSerial
 from kb.desk.evidence.second_looks import name_of
 from kb.desk.posterior.unit_posterior import UnitPosterior, Weighing
-from kb.desk.sentences import explain
+from kb.desk.sentences.names import place_name
 from kb.probability.channel.alignment import seen_again, shown_again
 from kb.probability.channel.automaton import ReadingAutomata
 from kb.probability.channel.range_weights import Weigher
@@ -65,7 +65,7 @@ def of_mark(
         shown = _of_variants(weighing, component, piece, chances, strange, LEFT_OUT / len(by_component))
         tables = tables + np.matmul(joint, shown)
     tables = tables + rest[:, None] * shown[:, -1:]
-    where = "read somewhere on the unit" if piece.anywhere else explain.place_name(weighing.book, *piece.spots[maker])
+    where = "read somewhere on the unit" if piece.anywhere else place_name(weighing.book, *piece.spots[maker])
     yield from _of_reading(weighing, tables, piece, where, maker)
 
 
@@ -150,7 +150,7 @@ def of_serials(weighing: Weighing, posterior: UnitPosterior, asked: Target, make
 
 
 def _serial_for(weighing: Weighing, of: Spot | None) -> str:
-    return f"serial, for {explain.place_name(weighing.book, *of)}" if of else "serial"
+    return f"serial, for {place_name(weighing.book, *of)}" if of else "serial"
 
 
 def _by_units(posterior: UnitPosterior, asked: Target, of: Spot | None) -> Floats:
@@ -188,7 +188,7 @@ def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Target, 
             split = asked.by_own_number(maker, frame.components[component].assembly, np.eye(len(own.x.units)))
             if split is not None:
                 left = rest[:, None] + posterior.unknown * _last(len(split))
-                yield whole_number(compiled.readings, np.hstack([split, left]), explain.place_name(weighing.book, component, ""))
+                yield whole_number(compiled.readings, np.hstack([split, left]), place_name(weighing.book, component, ""))
             continue
         looks = []
         for part, piece, stands, stranger in zip(compiled.parts, pieces, stood, strange, strict=True):
@@ -203,7 +203,7 @@ def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Target, 
             mine, tables = tables[: len(stranger)].copy(), tables[len(stranger) :]
             mine += rest[:, None] * stranger
             mine[:, -1] += posterior.unknown * stranger[:, 0]
-            yield from _of_reading(weighing, mine, piece, explain.place_name(weighing.book, component, ""), maker)
+            yield from _of_reading(weighing, mine, piece, place_name(weighing.book, component, ""), maker)
 
 
 def _of_reading(weighing: Weighing, tables: Floats, piece: ResolvedSerial | ResolvedObservation, where: str, maker: str) -> Iterator[Reread]:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.desk.posterior.examination import Examination, UnitCandidate
-from kb.desk.sentences import explain
+from kb.desk.sentences.names import model_name, variant_name
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.information import entropy, normalised
 from kb.probability.inference.posterior import MakerPosterior
@@ -24,7 +24,7 @@ class UnitTarget:
         self.found = found
         book = found.book
         self.shown = found.entries[:50]
-        self._labels = [f"{explain.model_name(book, e.maker, e.model)}, block {self._block(e)}" for e in self.shown] + ["not in this knowledge base"]
+        self._labels = [f"{model_name(book, e.maker, e.model)}, block {self._block(e)}" for e in self.shown] + ["not in this knowledge base"]
         self.rest = max(0.0, found.known - sum(e.probability for e in self.shown))
 
     def labels(self, spot: Spot | None) -> list[str]:
@@ -92,8 +92,8 @@ class VariantTarget:
         book = self.found.book
         if spot == ANYWHERE:
             castings = [(component, variant) for component, variants in self._variants.items() for variant in variants]
-            return [f"{book.components[c].name}: {explain.variant_name(book, variant)}" for c, variant in castings] + ["another unit"]
-        return [explain.variant_name(book, variant) for variant in (self._variants[spot[0]] if spot else [""])] + ["another unit"]
+            return [f"{book.components[c].name}: {variant_name(book, variant)}" for c, variant in castings] + ["another unit"]
+        return [variant_name(book, variant) for variant in (self._variants[spot[0]] if spot else [""])] + ["another unit"]
 
     @cached_property
     def _variants(self) -> dict[str, list[str]]:

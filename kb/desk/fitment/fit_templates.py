@@ -5,8 +5,9 @@ from collections.abc import Iterable
 from kb.desk.fitment.rulebook import PartBook
 from kb.desk.fitment.rulesets import PartInRole
 from kb.desk.fitment.verdicts import FitmentVerdict
-from kb.desk.sentences import explain
-from kb.desk.sentences import fitment as fitwords
+from kb.desk.sentences.cautions import component_caution
+from kb.desk.sentences.fitment import needed_together, rule_reasons
+from kb.desk.sentences.names import spot_name
 from kb.desk.trade.shop import outcomes
 from kb.probability.catalogue.fitments import Rule
 from kb.probability.inference.assembly import Spot
@@ -35,7 +36,7 @@ class FitTemplates:
         return Fit(
             part_number=part.part_number,
             description=part.description,
-            name=explain.spot_name(self.book, *spot),
+            name=spot_name(self.book, *spot),
             component=spot[0],
             place=spot[1],
             role=role,
@@ -45,9 +46,9 @@ class FitTemplates:
             probability=judged.yes,
             against=judged.no,
             current=[],
-            because=fitwords.rule_reasons(self.book, told_by, judged.many),
+            because=rule_reasons(self.book, told_by, judged.many),
             check_next=[],
-            cautions=[explain.component_caution(component)] if component.safety_critical or part.safety_critical else [],
+            cautions=[component_caution(component)] if component.safety_critical or part.safety_critical else [],
             sources=self._sources(told_by),
             measure_first=next((rule.measure_first for rule in told_by if judged.holding and rule.measure_first), ""),
             notes=self._together(part.part_number),
@@ -62,7 +63,7 @@ class FitTemplates:
                 a.new for a in self.parts.arrows(part_number) if arrow.group and (a.old, a.group) == (arrow.old, arrow.group) and a is not arrow
             ]
             needed = [*others, *([arrow.with_part] if arrow.with_part else [])]
-            notes += [fitwords.needed_together(arrow.old, part_number, needed)] if needed else []
+            notes += [needed_together(arrow.old, part_number, needed)] if needed else []
         return list(dict.fromkeys(notes))
 
     def _sources(self, rules: Iterable[Rule]) -> list[SourceRef]:

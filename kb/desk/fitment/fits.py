@@ -14,9 +14,10 @@ from kb.desk.fitment.several_makers import of_several_makers
 from kb.desk.fitment.target import RuleTarget
 from kb.desk.fitment.verdicts import FitmentVerdict, PlaceVerdicts
 from kb.desk.posterior.examination import Examination
-from kb.desk.sentences import explain
-from kb.desk.sentences import fitment as fitwords
-from kb.desk.sentences.stated import costs
+from kb.desk.sentences.cautions import safety
+from kb.desk.sentences.fitment import no_fitment, not_holding, recorded_elsewhere, stated_costs
+from kb.desk.sentences.names import of_maker
+from kb.desk.sentences.unit import not_here
 from kb.desk.trade.shop import outcomes
 from kb.probability.inference.assembly import Spot
 from kb.store.book import Book, Row
@@ -110,7 +111,7 @@ class UnitFitments:
                 "probability": judged.yes,
                 "against": judged.no,
                 "current": [_ships(each, quantity, judged if each == number else of(each)) for each, quantity in traced.current],
-                "because": [judged.said + said[0], *said[1:]] if judged.holding else [fitwords.not_holding(self.book, part, spot, judged.no, said)],
+                "because": [judged.said + said[0], *said[1:]] if judged.holding else [not_holding(self.book, part, spot, judged.no, said)],
                 "check_next": checks,
                 "cautions": [*begun.cautions],
                 "sources": [*begun.sources],
@@ -121,7 +122,7 @@ class UnitFitments:
 
     @cached_property
     def _costs(self) -> str:
-        return costs(self.assumptions)
+        return stated_costs(self.assumptions)
 
     def _not_recorded(self, part: Row) -> Fit:
         return Fit(
@@ -139,7 +140,7 @@ class UnitFitments:
             current=[],
             because=self._why_not_recorded(part),
             check_next=[],
-            cautions=[explain.safety([part.description])] if part.safety_critical else [],
+            cautions=[safety([part.description])] if part.safety_critical else [],
             sources=[],
             outcomes=outcomes(self.book, [part.part_number]),
             assumed=self._costs,
@@ -147,10 +148,10 @@ class UnitFitments:
 
     def _why_not_recorded(self, part: Row) -> list[str]:
         if self.found.unknown:
-            return [explain.not_here(self.found.probability_unknown)]
+            return [not_here(self.found.probability_unknown)]
         elsewhere = dict.fromkeys(rule.component_id for rule in self.parts.rules(part.part_number) if rule.fits)
-        places = list(dict.fromkeys(explain.of_maker(self.book, component) for component in elsewhere))
-        return [fitwords.no_fitment(self.book, part, self.found.maker), *([fitwords.recorded_elsewhere(places)] if places else [])]
+        places = list(dict.fromkeys(of_maker(self.book, component) for component in elsewhere))
+        return [no_fitment(self.book, part, self.found.maker), *([recorded_elsewhere(places)] if places else [])]
 
     def _checks(self, hypothesis: MakerHypothesis, spot: Spot, judged: FitmentVerdict) -> list[Check]:
         if hypothesis is not self.hypothesis:

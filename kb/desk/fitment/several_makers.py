@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 
 from kb.desk.fitment.hypothesis import MakerHypothesis
-from kb.desk.sentences import explain
-from kb.desk.sentences import fitment as fitwords
+from kb.desk.sentences.checks import would_mean
+from kb.desk.sentences.fitment import WHO_MADE_IT, if_of_maker
 from kb.probability.inference.information import gain
 from kb.store.book import Book
 from kb.words.answers.fitment import Fit
@@ -32,7 +32,7 @@ def of_several_makers(book: Book, sides: Sequence[MakerHypothesis], fits: Sequen
         others = [(book.makers[other.maker].name, other.probability) for other in sides if other is not side]
         changes: dict[str, Any] = {
             "name": f"{book.makers[side.maker].name}, {fit.name[:1].lower()}{fit.name[1:]}",
-            "because": [*fit.because, fitwords.if_of_maker(book.makers[side.maker].name, side.probability, others)],
+            "because": [*fit.because, if_of_maker(book.makers[side.maker].name, side.probability, others)],
         }
         if most and fit.verdict in ("check first", "not recorded"):
             changes["check_next"] = sorted([*check, *fit.check_next], key=lambda each: -each.gain_bits / each.effort)[:most]
@@ -53,10 +53,10 @@ def _who_made_it(book: Book, sides: Sequence[MakerHypothesis], fits: Sequence[Fi
         outcomes.append(
             Outcome(
                 outcome=book.makers[side.maker].name,
-                means=explain.means(_SAYS[likely], float(after[likely])),
+                means=would_mean(_SAYS[likely], float(after[likely])),
                 probability=side.probability,
                 adds={"maker": side.maker},
             )
         )
     joint[-1, -1] = max(0.0, 1 - joint.sum())
-    return Check(check=fitwords.WHO_MADE_IT, effort=MINUTES, gain_bits=float(gain(joint)), outcomes=outcomes)
+    return Check(check=WHO_MADE_IT, effort=MINUTES, gain_bits=float(gain(joint)), outcomes=outcomes)

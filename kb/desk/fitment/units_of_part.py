@@ -8,26 +8,17 @@ import numpy as np
 from kb.desk.fitment.rulebook import PartBook
 from kb.desk.posterior.built_ranges import Stretch, stretches
 from kb.desk.posterior.maker_model import MakerModel
-from kb.desk.sentences import fitment as fitwords
+from kb.desk.sentences.fitment import condition_words
+from kb.desk.sentences.listing import Promise, sentence
 from kb.probability.catalogue.fitments import Rule
 from kb.probability.production.blocks import Line
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.serial_search import printed
 from kb.store.book import Book, Row
-from kb.words.answers.fitment import SourceRef, UnitRange
+from kb.words.answers.fitment import SourceRef, UnitRange, UnitsAnswer
 from kb.words.applicability import Condition
 
 Say = Callable[[str], str]
-
-
-@dataclass(frozen=True)
-class Promise:
-    """What a listing may say of one stretch of serials. models: in words. look: what to look at first; "" where the part is sure to fit."""
-
-    models: str
-    first: str
-    last: str
-    look: str = ""
 
 
 @dataclass(frozen=True)
@@ -66,8 +57,14 @@ class _FittedStretch:
         return (self.line.line_id, self.stretch.model, self.place, self.sure, self.variant)
 
 
+def units(book: Book, frames: dict[str, MakerModel], parts: PartBook, part: Row) -> UnitsAnswer:
+    """The stretches of serials that a part fits, sure ones and those to be checked, and the sentence for a listing."""
+    found, promises = fitted_units(book, frames, parts, part, str)
+    return UnitsAnswer(part_number=part.part_number, units=found, sentence=sentence(part.part_number, promises))
+
+
 def fitted_units(book: Book, frames: dict[str, MakerModel], parts: PartBook, part: Row, say: Say) -> tuple[list[UnitRange], list[Promise]]:
-    """The stretches of serials that a part fits, and what a listing may promise of them. say: translates (`kb.desk.trade.languages`)."""
+    """The stretches of serials that a part fits, and what a listing may promise of them. say: translates (`kb.desk.sentences.languages`)."""
     rules = parts.rules(part.part_number)
     pieces: list[_FittedStretch] = []
     for rule in rules:
@@ -210,7 +207,7 @@ def _look_for(book: Book, rule: Rule, say: Say) -> str:
 
 def _sign(book: Book, rule: Rule, condition: Condition, say: Say) -> str:
     if not condition.variant_id:
-        return fitwords.condition_words(book, rule, condition)
+        return condition_words(book, rule, condition)
     marks = [m.text for m in book.marks_of(condition.component_id) if m.variant_id == condition.variant_id]
     name, variant = book.components[condition.component_id].name.lower(), book.variants[condition.variant_id]
     either = say("or")

@@ -7,7 +7,7 @@ from kb.assumptions import Assumptions
 from kb.desk.fitment.context import UnitContext
 from kb.desk.fitment.joint_table import JointTable
 from kb.desk.fitment.rulesets import RuleSet, RuleSummary
-from kb.desk.sentences import fitment as fitwords
+from kb.desk.sentences.fitment import holds_here
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.verdict import States, Truth, VerdictContext, VerdictText, VerdictThresholds, states, verdict
 from kb.words.applicability import Applicability
@@ -42,7 +42,7 @@ class FitmentVerdict:
     @cached_property
     def said(self) -> str:
         """How the reasons begin where it holds."""
-        return fitwords.holds_here(self.yes)
+        return holds_here(self.yes)
 
 
 class VerdictCache:

@@ -14,12 +14,14 @@ import numpy as np
 from kb.desk.evidence.resolved import ResolvedDate
 from kb.desk.posterior.examination import Examination, UnitCandidate
 from kb.desk.posterior.maker_model import MakerModelByTime
-from kb.desk.sentences import explain
+from kb.desk.sentences.dating import cast_or, cast_outside, cast_undated, unit_of_time
+from kb.desk.sentences.names import model_name, variant_name
+from kb.desk.sentences.unit import may_be_two_units
 from kb.probability.dating.lead_time import common_days
 from kb.probability.dating.order import LONGEST_LEAD, relation
 from kb.probability.inference.assembly import Spot
 from kb.words.answers.identification import DateEntry, DateMeaning, FittedEntry, UnitEntry
-from kb.words.dates import spell, when
+from kb.words.dates import cast_beside, spell, when
 from kb.words.edtf import Span
 
 PRESENT = 0.05  # a variant less probable than this is not said to have been fitted in a cell
@@ -54,7 +56,7 @@ def _entry(found: Examination, maker: str, piece: ResolvedDate, fitted: FittedEn
     spot = piece.spots[maker]
     meanings, not_original = _meanings(found, maker, piece, spot)
     made = _made(found, maker, spot[0], fitted.variant) if fitted.variant and found.seen(spot) else None  # not seen: it is itself only inferred
-    standing, says = _standing(meanings, _window(unit), unit.dates_are, made, explain.variant_name(found.book, fitted.variant))
+    standing, says = _standing(meanings, _window(unit), unit.dates_are, made, variant_name(found.book, fitted.variant))
     return DateEntry(
         name=fitted.name,
         component=spot[0],
@@ -107,18 +109,18 @@ def _standing(meanings: dict[Span, float], window: Span | None, dates_are: str, 
     best = max(meanings, key=lambda span: (meanings[span], span))
     others = [spell(span) for span in sorted(meanings) if span != best and meanings[span] >= WORTH_NAMING]
     standing, says = _stands(best, window, dates_are, made, variant)
-    return standing, explain.cast_or(says, others[:MOST_NAMED], len(others) > MOST_NAMED)
+    return standing, cast_or(says, others[:MOST_NAMED], len(others) > MOST_NAMED)
 
 
 def _stands(best: Span, window: Span | None, dates_are: str, made: Span | None, variant: str) -> tuple[Standing, str]:
     if window is None:
-        return "no dates known", explain.cast_undated(when(best))
-    found = relation(best, window, dates_are or None)
+        return "no dates known", cast_undated(when(best))
+    found = relation(best, window)
     if made is not None and best.last < made.first - LONGEST_LEAD:
-        return "before its variant", explain.cast_outside(when(best), variant, spell(made), after=False)
+        return "before its variant", cast_outside(when(best), variant, spell(made), after=False)
     if made is not None and best.first > made.last:
-        return "after its variant", explain.cast_outside(when(best), variant, spell(made), after=True)
-    return STANDINGS[found.order], found.text
+        return "after its variant", cast_outside(when(best), variant, spell(made), after=True)
+    return STANDINGS[found.order], cast_beside(found.order, found.cast, window, dates_are)
 
 
 def _window(unit: UnitEntry) -> Span | None:
@@ -156,7 +158,7 @@ def two_units(found: Examination) -> list[str]:
         return []
     mine = found.entries[by_serial.index(max(by_serial))]
     other = found.entries[by_castings.index(max(by_castings))]
-    return [explain.two_units(serial[0].text, _unit(found, mine), named, _unit(found, other))]
+    return [may_be_two_units(serial[0].text, _unit(found, mine), named, _unit(found, other))]
 
 
 def _entries(found: Examination, without: Sequence[object]) -> list[float]:
@@ -177,5 +179,5 @@ def _unit(found: Examination, entry: UnitCandidate) -> str:
     book = found.book
     line, position = found.weighing.frames[entry.maker].u.blocks[entry.block]
     block = line.blocks[position]
-    name = f"{explain.model_name(book, entry.maker, entry.model)}, block {block.block_id}"
-    return explain.unit_of_time(name, spell(block.built) if block.built else "", block.dates_are or "")
+    name = f"{model_name(book, entry.maker, entry.model)}, block {block.block_id}"
+    return unit_of_time(name, spell(block.built) if block.built else "", block.dates_are or "")

@@ -9,8 +9,11 @@ from kb.desk.identify.consistency import date_says, dated_castings, two_units
 from kb.desk.identify.warnings import cannot_tell, remarks
 from kb.desk.posterior.examination import Examination, UnitCandidate
 from kb.desk.posterior.unit_posterior import EvidencePiece
-from kb.desk.sentences import explain
+from kb.desk.sentences.cautions import safety
+from kb.desk.sentences.dating import dated_conflict
+from kb.desk.sentences.names import model_name, spot_name, variant_name
 from kb.desk.sentences.numbers import SETTLED_BITS
+from kb.desk.sentences.unit import affix_says, not_here, replaced_since, serial_says, speaks_against, spot_says
 from kb.probability.dating.build_date import build_date
 from kb.probability.inference.information import weight_of_evidence
 from kb.probability.production.cell_table import CellTable
@@ -76,7 +79,7 @@ def _unit(found: Examination, entry: UnitCandidate, first: int, last: int) -> Un
     whole, unsteady = line.blocks[position], found.weighing.assumptions.build_unsteady
     likely = build_date(first, last, whole.first, whole.last, built, unsteady).within if built else None
     return UnitEntry(
-        name=f"{book.makers[entry.maker].name} {book.models[entry.model].name}" if entry.model else explain.model_name(book, entry.maker, ""),
+        name=f"{book.makers[entry.maker].name} {book.models[entry.model].name}" if entry.model else model_name(book, entry.maker, ""),
         maker=entry.maker,
         model=entry.model,
         series=line.series_id,
@@ -118,9 +121,9 @@ def fitted_entries(found: Examination) -> list[FittedEntry]:
         best, built_best = int(fitted.argmax()), int(built.argmax())
         rows.append(
             FittedEntry(
-                name=explain.spot_name(book, component, place),
-                variant_name=explain.variant_name(book, names[best]),
-                as_built_name=explain.variant_name(book, names[built_best]),
+                name=spot_name(book, component, place),
+                variant_name=variant_name(book, names[best]),
+                as_built_name=variant_name(book, names[built_best]),
                 component=component,
                 place=place,
                 variant=names[best],
@@ -152,9 +155,9 @@ def _reason(found: Examination, units: list[UnitEntry], piece: EvidencePiece, bi
         block = line.blocks[position]
         if piece.kind == "unit":
             unit = units[0]
-            says = explain.serial_says(book, entry.maker, entry.model, unit.serial_first, unit.serial_last, bits > 0)
+            says = serial_says(book, entry.maker, entry.model, unit.serial_first, unit.serial_last, bits > 0)
             meaning = [
-                explain.affix_says(book, line.series_id, s.reading)
+                affix_says(book, line.series_id, s.reading)
                 for s in weighing.question.serials
                 if not s.series_id or s.series_id == line.series_id
             ]
@@ -197,32 +200,32 @@ def _spot_says(found: Examination, index: int, maker: str) -> tuple[str, str, st
     variant = names[int((vector * (table > table.max() * 1e-6)).argmax())]
     if piece.feature is not None:
         recorded = book.feature_values.get(piece.feature.feature_id, {}).get(variant)
-        says = explain.spot_says(book, piece, component, place, variant, True)
+        says = spot_says(book, piece, component, place, variant, True)
         return says, (recorded.source_id or "") if recorded else "", (recorded.page or "") if recorded else ""
     if piece.reading is None:
-        return explain.spot_says(book, piece, component, place, variant, True), "", ""
+        return spot_says(book, piece, component, place, variant, True), "", ""
     index_of = weighing.likelihood.best_mark(component, piece, variant)
     if index_of is None or not variant:
-        return explain.spot_says(book, piece, component, place, variant, False), "", ""
-    return explain.spot_says(book, piece, component, place, variant, True), index_of.source_id or "", index_of.page or ""
+        return spot_says(book, piece, component, place, variant, False), "", ""
+    return spot_says(book, piece, component, place, variant, True), index_of.source_id or "", index_of.page or ""
 
 
 def _conflicts(found: Examination, units: list[UnitEntry], fitted: list[FittedEntry], dates: list[DateEntry], reasons: list[Reason]) -> list[str]:
     book = found.book
     other = two_units(found)
     if found.unknown:
-        return [explain.not_here(found.probability_unknown), *other, *remarks(found)]
+        return [not_here(found.probability_unknown), *other, *remarks(found)]
     texts = (
         other
         + remarks(found)
-        + [explain.dated_conflict(d.name, d.says, d.not_original) for d in dates if d.not_original > 0.5 or d.standing in OUTSIDE]
+        + [dated_conflict(d.name, d.says, d.not_original) for d in dates if d.not_original > 0.5 or d.standing in OUTSIDE]
     )
-    texts += [explain.swapped(book, f.component, f.place, f.variant, f.as_built) for f in fitted if f.swapped and f.variant != f.as_built]
-    return texts + [explain.speaks_against(r.evidence, r.weight_bits) for r in reasons if r.weight_bits <= CONTRADICTS_BITS]
+    texts += [replaced_since(book, f.component, f.place, f.variant, f.as_built) for f in fitted if f.swapped and f.variant != f.as_built]
+    return texts + [speaks_against(r.evidence, r.weight_bits) for r in reasons if r.weight_bits <= CONTRADICTS_BITS]
 
 
 def _cautions(found: Examination) -> list[str]:
     if found.maker is None:
         return []
     critical = [c.name for c in found.maker_model.components.values() if c.safety_critical]
-    return [explain.safety(critical)] if critical else []
+    return [safety(critical)] if critical else []

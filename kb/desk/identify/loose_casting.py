@@ -12,8 +12,9 @@ from kb.desk.advice.checks import CLEANING_MINUTES
 from kb.desk.advice.rereading import characters, unrecorded_again
 from kb.desk.identify.provenance import Provenance
 from kb.desk.posterior.built_ranges import built_with
-from kb.desk.sentences import explain
-from kb.desk.sentences import readings as wornwords
+from kb.desk.sentences.checks import would_mean
+from kb.desk.sentences.names import match_name, of_maker
+from kb.desk.sentences.readings import MOST_NAMED, part_of_marks, suits_elsewhere, suits_unrecorded
 from kb.probability.channel.alignment import seen_again
 from kb.probability.channel.automaton import ReadingAutomata, compile_readings, level_of, looked_again
 from kb.probability.channel.background import TextModel
@@ -151,7 +152,7 @@ def _matches(origin: Provenance, candidates: _Candidates, text: str, probability
         models, first, last = built_with(origin.frame(maker), component_id, variants) if component_id else ([], "", "")
         found.append(
             Match(
-                name=explain.match_name(book, component_id, variants),
+                name=match_name(book, component_id, variants),
                 mark=mark_id,
                 text=mine[0].text,
                 component=component_id,
@@ -178,12 +179,12 @@ def _elsewhere(book: Book, found: CastingAnswer) -> str:
         likely[match.component].append(match)
     component, matches = max(likely.items(), key=lambda each: sum(match.probability for match in each[1]), default=("", []))
     probability = sum(match.probability for match in matches)
-    return wornwords.elsewhere(explain.of_maker(book, component), [m.text for m in matches], probability) if component and probability > 0.5 else ""
+    return suits_elsewhere(of_maker(book, component), [m.text for m in matches], probability) if component and probability > 0.5 else ""
 
 
 def _part_of(reading: Reading, candidates: _Candidates, written: Reading, whole: list[str]) -> str:
-    as_cast = [candidates.rows(text)[0][0].text for text in whole[: wornwords.MOST_NAMED]]
-    return wornwords.part_of_marks(reading.text, str(written), [*as_cast, *whole[len(as_cast) :]])
+    as_cast = [candidates.rows(text)[0][0].text for text in whole[: MOST_NAMED]]
+    return part_of_marks(reading.text, str(written), [*as_cast, *whole[len(as_cast) :]])
 
 
 def _near(book: Book, reading: Reading, candidates: _Candidates, assumptions: Assumptions) -> list[NearMark]:
@@ -196,7 +197,7 @@ def _near(book: Book, reading: Reading, candidates: _Candidates, assumptions: As
         for component_id in dict.fromkeys(component.component_id if component else "" for _, component in rows):
             mine = [mark for mark, component in rows if (component.component_id if component else "") == component_id]
             variants = list(dict.fromkeys(mark.variant_id for mark in mine)) if component_id else []
-            found.append(NearMark(text=mine[0].text, name=explain.match_name(book, component_id, variants), component=component_id, apart=apart))
+            found.append(NearMark(text=mine[0].text, name=match_name(book, component_id, variants), component=component_id, apart=apart))
     return found
 
 
@@ -205,7 +206,7 @@ def _cannot_tell(reading: Reading, wear: str | None, compiled: ReadingAutomata, 
     if level_of(reading, wear) == "clean" or not len(candidates.weights) or candidates.weights.max() <= 0:
         return []
     found = gaps(compiled, candidates.texts[int(candidates.weights.argmax())], candidates.recorded)
-    return [wornwords.cannot_tell(reading.text, **vars(found))] if found else []
+    return [suits_unrecorded(reading.text, **vars(found))] if found else []
 
 
 def _check_next(
@@ -239,7 +240,7 @@ def _check_next(
         for i, name in enumerate(found.outcomes):
             if chances[i] > 0.001:
                 best = int(found.joint[:, i].argmax())
-                means = explain.means(labels[best], float(found.joint[best, i] / chances[i]))
+                means = would_mean(labels[best], float(found.joint[best, i] / chances[i]))
                 outcomes.append(Outcome(outcome=name, means=means, probability=float(chances[i]), adds=found.adds(i)))
         outcomes.sort(key=lambda o: -o.probability)
         checks.append(Check(check=found.check, effort=CLEANING_MINUTES, gain_bits=found.bits, outcomes=outcomes))

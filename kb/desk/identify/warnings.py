@@ -7,8 +7,9 @@ import numpy as np
 
 from kb.assumptions import Assumptions
 from kb.desk.posterior.examination import Examination
-from kb.desk.sentences import explain
-from kb.desk.sentences import readings as wornwords
+from kb.desk.sentences.names import place_name
+from kb.desk.sentences.readings import no_such_mark, part_of_a_serial, part_of_marks, suits_unrecorded
+from kb.desk.sentences.unit import not_one_serial, number_of_component
 from kb.probability.channel.automaton import compile_readings, level_of
 from kb.probability.channel.range_weights import weigh_stretches
 from kb.probability.channel.reading import Reading
@@ -47,10 +48,10 @@ def unrecorded_marks(found: Examination) -> list[str]:
                 piece_of = part_of(piece.now, list(known))
                 if piece_of is not None:
                     written, whole = piece_of
-                    texts.append(wornwords.part_of_marks(piece.now.text, str(written), [known[text] for text in whole]))
+                    texts.append(part_of_marks(piece.now.text, str(written), [known[text] for text in whole]))
                     continue
                 near = [(known[text], apart) for text, apart in nearest(piece.now, sorted(known), weighing.assumptions)[:MOST_OFFERED]]
-                texts.append(wornwords.unrecorded(piece.now.text, explain.place_name(weighing.book, component, place), near))
+                texts.append(no_such_mark(piece.now.text, place_name(weighing.book, component, place), near))
     return texts
 
 
@@ -64,8 +65,8 @@ def cannot_tell(found: Examination) -> list[str]:
             compiled = weighing.likelihood.compiled(piece)
             weights = weighing.likelihood.of_texts(component, compiled)
             if len(weights) >= FEWEST and (found_gaps := gaps(compiled, max(weights, key=weights.__getitem__), list(weights))):
-                where = f"for {explain.place_name(weighing.book, component, place)}"
-                texts.append(wornwords.cannot_tell(piece.reading.text, **vars(found_gaps), where=where))
+                where = f"for {place_name(weighing.book, component, place)}"
+                texts.append(suits_unrecorded(piece.reading.text, **vars(found_gaps), where=where))
     return texts
 
 
@@ -84,7 +85,7 @@ def numbers_of_components(found: Examination) -> list[str]:
                     find(book.lines, series.series_id, serial.text)
                 except DataError:
                     continue
-                texts.append(explain.number_of_component(book, serial.text, series))
+                texts.append(number_of_component(book, serial.text, series))
     return texts
 
 
@@ -97,7 +98,7 @@ def parts_of_serials(found: Examination) -> list[str]:
     for serial in weighing.question.serials:
         if not serial.component:
             written = _part_of_serials(serial.now, [frame.u for frame in weighing.frames.values()], weighing.assumptions)
-            texts += [wornwords.part_of_serials(serial.text, str(written))] if written is not None else []
+            texts += [part_of_a_serial(serial.text, str(written))] if written is not None else []
     return texts
 
 
@@ -105,7 +106,7 @@ def two_serials(found: Examination) -> list[str]:
     """Two clear readings of the unit's serial that are not the same number."""
     clear = [s for s in found.weighing.question.serials if s.now.plain and not s.component]
     numbers = {normalise(str(s.now)).lstrip("0") for s in clear}
-    return [explain.two_serials([s.text for s in clear])] if len(numbers) > 1 else []
+    return [not_one_serial([s.text for s in clear])] if len(numbers) > 1 else []
 
 
 def _part_of_serials(reading: Reading, cells: Sequence[CellTable], assumptions: Assumptions) -> Reading | None:

@@ -4,7 +4,8 @@ import json
 
 from kb.desk.evidence.names import suggestion
 from kb.desk.review.changeover_detail import ChangeOverDetail, built_under
-from kb.desk.sentences import explain
+from kb.desk.sentences.names import changeover_name
+from kb.desk.sentences.sources import claim_words
 from kb.store.book import Book, Row
 from kb.words.answers.review import ChangeOver, ClaimEntry, Dispute, MixedWidth, OddSighting, ReplacedRate, ReviewAnswer, Seek
 from kb.words.errors import QuestionError
@@ -55,7 +56,7 @@ def _changeover(book: Book, row: Row, claims: dict[str, list[Row]], odd: dict[st
         b.breakpoint_id: b for b in book.rows("select * from breakpoints where series_id = ? and component_id = ?", row.series_id, row.component_id)
     }
     return ChangeOver(
-        name=explain.changeover_name(book, row.component_id, row.old_variant_id or "", row.new_variant_id),
+        name=changeover_name(book, row.component_id, row.old_variant_id or "", row.new_variant_id),
         series=row.series_id,
         line=row.line or "",
         component=row.component_id,
@@ -72,7 +73,7 @@ def _changeover(book: Book, row: Row, claims: dict[str, list[Row]], odd: dict[st
                 breakpoint_id=claim.breakpoint_id,
                 source=said[claim.breakpoint_id].source_id,
                 first_new=said[claim.breakpoint_id].first_new or "",
-                says=explain.claim_words(said[claim.breakpoint_id]),
+                says=claim_words(said[claim.breakpoint_id]),
                 page=said[claim.breakpoint_id].page or "",
                 standing=claim.standing,
                 probability=claim.probability,

@@ -11,7 +11,15 @@ import numpy as np
 
 from kb.assumptions import Assumptions
 from kb.desk.review.changeover_detail import built_under
-from kb.desk.sentences import readings as wornwords
+from kb.desk.sentences.readings import (
+    CLEAN_HAS_NO_EXPONENT,
+    HOW_TO_RECORD,
+    NOTHING_LEARNED,
+    cannot_be_its_truth,
+    fitted_to_some,
+    too_few_readings,
+    truth_is_no_mark,
+)
 from kb.probability.channel.learning import FITTED_TO, Confirmed, count
 from kb.probability.channel.reading import Reading
 from kb.probability.channel.wear import LEVELS, confusion
@@ -78,11 +86,11 @@ def _misreadings(counts: Mapping[str, float], shipped: Assumptions, taught: Assu
 
 def _left_out(row: Row, confirmed: Confirmed, usable: bool) -> ReadingLeftOut:
     if not usable:
-        why = wornwords.cannot_be_its_truth(row.reading, row.truth)
+        why = cannot_be_its_truth(row.reading, row.truth)
     elif confirmed.wear == "clean":
-        why = wornwords.CLEAN_HAS_NO_EXPONENT
+        why = CLEAN_HAS_NO_EXPONENT
     else:
-        why = wornwords.truth_is_no_mark(row.truth)
+        why = truth_is_no_mark(row.truth)
     return ReadingLeftOut(
         reading_id=row.reading_id, reading=row.reading, truth=row.truth, used_for="the table" if usable else "nothing", why=why
     )
@@ -95,7 +103,7 @@ def _calibration_error(diagram: Sequence[ReliabilityBin]) -> float | None:
 
 def _advice(readings: int, fit: int) -> list[str]:
     if not readings:
-        return [wornwords.NOTHING_LEARNED, wornwords.HOW_TO_RECORD]
+        return [NOTHING_LEARNED, HOW_TO_RECORD]
     if fit < FITTED_TO:
-        return [wornwords.too_few_readings(fit, FITTED_TO), wornwords.HOW_TO_RECORD]
-    return [wornwords.fitted_to_some(fit, FITTED_TO)] if fit > FITTED_TO else []
+        return [too_few_readings(fit, FITTED_TO), HOW_TO_RECORD]
+    return [fitted_to_some(fit, FITTED_TO)] if fit > FITTED_TO else []

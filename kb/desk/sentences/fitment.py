@@ -2,15 +2,19 @@
 
 from collections.abc import Sequence
 
-from kb.desk.sentences import explain
+from kb.assumptions import Assumptions
+from kb.desk.sentences.names import place_name, variant_name
+from kb.desk.sentences.numbers import chance
+from kb.desk.sentences.sources import cited
 from kb.probability.catalogue.fitments import Rule
+from kb.probability.inference.costs import thresholds
 from kb.store.book import Book, Row
 from kb.words.applicability import Condition, Limit
 
 
 def rule_reasons(book: Book, rules: Sequence[Rule], many: Sequence[float]) -> list[str]:
     """The rules that an answer rests on, the weightiest first. many: the quantities they ask for, where these differ."""
-    reasons = [f"{rule_words(book, rule)}{explain.cited(book, rule.source_id, rule.page)}" for rule in rules[:3]]
+    reasons = [f"{rule_words(book, rule)}{cited(book, rule.source_id, rule.page)}" for rule in rules[:3]]
     return [*reasons, f"How many depends on the casting: {' or '.join(f'{q:g}' for q in many)}."] if many else reasons
 
 
@@ -20,14 +24,14 @@ def holds_here(yes: float) -> str:
     >>> holds_here(0.97)
     'Very likely (0.97) that this holds here: '
     """
-    return f"{explain.chance(yes).capitalize()} ({yes:.2f}) that this holds here: "
+    return f"{chance(yes).capitalize()} ({yes:.2f}) that this holds here: "
 
 
 def not_holding(book: Book, part: Row, spot: tuple[str, str], no: float, reasons: Sequence[str]) -> str:
     """Why a part is not said to fit at one place, by the reasons that are recorded for it."""
-    where = explain.place_name(book, *spot)
+    where = place_name(book, *spot)
     if no >= 0.5:
-        instead = f"For {where} of this unit something else is recorded ({explain.chance(no)}, {no:.2f})"
+        instead = f"For {where} of this unit something else is recorded ({chance(no)}, {no:.2f})"
         return f"{instead}; {part.part_number} is for: {'; '.join(reasons)}"
     return f"Recorded for {part.part_number}: {'; '.join(reasons)}. Nothing recorded says whether it fits {where} of this unit."
 
@@ -46,7 +50,7 @@ def if_of_maker(maker: str, probability: float, others: Sequence[tuple[str, floa
 
 def rule_words(book: Book, rule: Rule) -> str:
     """A fitment rule as a phrase."""
-    words = [f"{rule.role} of {explain.place_name(book, rule.component_id, rule.applies.place or '')}"]
+    words = [f"{rule.role} of {place_name(book, rule.component_id, rule.applies.place or '')}"]
     words += [condition_words(book, rule, condition) for condition in rule.applies.conditions]
     words += [book.models[model].name for model in rule.applies.models]
     words += [limit_words(book, limit) for limit in rule.applies.limits]
@@ -58,9 +62,9 @@ def rule_words(book: Book, rule: Rule) -> str:
 
 def condition_words(book: Book, rule: Rule, condition: Condition) -> str:
     """A condition of a rule as a phrase."""
-    elsewhere = "" if condition.component_id == rule.component_id else f"{explain.place_name(book, condition.component_id, condition.place or '')} "
+    elsewhere = "" if condition.component_id == rule.component_id else f"{place_name(book, condition.component_id, condition.place or '')} "
     if condition.variant_id:
-        return f"{elsewhere}{explain.variant_name(book, condition.variant_id)}"
+        return f"{elsewhere}{variant_name(book, condition.variant_id)}"
     feature = book.features[condition.feature_id or ""]
     wanted = condition.value if condition.value is not None else span_words(condition.low, condition.high, feature.unit or "mm")
     return f"{elsewhere}{feature.question} {wanted}"
@@ -106,3 +110,19 @@ def recorded_elsewhere(places: Sequence[str]) -> str:
     """
     more = f" and {len(places) - 3} more" if len(places) > 3 else ""
     return f"It is recorded for: {'; '.join(places[:3])}{more}."
+
+
+def stated_costs(assumptions: Assumptions) -> str:
+    """What verdicts assume of costs; "" where nobody stated any.
+
+    >>> stated_costs(Assumptions().override(return_cost=40.0, sale_value=20.0))
+    'Assumed: a return costs 40, a sale brings 20, asking first costs 1. So "fits" from 0.975 on (safety-critical 0.99), "does not fit" from 0.95 on.'
+    """
+    if assumptions.return_cost is None or assumptions.sale_value is None:
+        return ""
+    usual, critical = thresholds(assumptions, safety_critical=False), thresholds(assumptions, safety_critical=True)
+    return (
+        f"Assumed: a return costs {assumptions.return_cost:g}, a sale brings {assumptions.sale_value:g}, "
+        f"asking first costs {assumptions.asking_share * assumptions.sale_value:g}. "
+        f'So "fits" from {usual.fits:.3g} on (safety-critical {critical.fits:.3g}), "does not fit" from {usual.does_not_fit:.3g} on.'
+    )

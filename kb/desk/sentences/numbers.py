@@ -63,10 +63,10 @@ def many(count: int, one: str, several: str = "") -> str:
     return f"{count:,} {one if count == 1 else several or one + 's'}"
 
 
-def apart(count: int) -> str:
+def characters_apart(count: int) -> str:
     """How far two marks are from each other.
 
-    >>> apart(1), apart(2)
+    >>> characters_apart(1), characters_apart(2)
     ('1 character apart', '2 characters apart')
     """
     return many(count, "character") + " apart"
@@ -125,3 +125,42 @@ def weight(bits: float) -> str:
 def worth_showing(check: Check, most: int = 6, least: float = 0.01) -> list[Outcome]:
     """The outcomes worth a line on a page; JSON has all of them."""
     return [outcome for outcome in check.outcomes[:most] if outcome.probability >= least]
+
+
+_IN_WORDS = (
+    (0.995, "almost certain"),
+    (0.97, "very likely"),
+    (0.85, "about nine in ten"),
+    (0.7, "about three in four"),
+    (0.58, "about two in three"),
+    (0.42, "about even"),
+    (0.29, "about one in three"),
+    (0.15, "about one in five"),
+    (0.05, "about one in ten"),
+    (0.005, "unlikely"),
+    (0.0, "almost ruled out"),
+)
+
+
+def chance(probability: float) -> str:
+    """A probability in words.
+
+    >>> chance(0.91), chance(0.5), chance(0.001)
+    ('about nine in ten', 'about even', 'almost ruled out')
+    """
+    return next(words for least, words in _IN_WORDS if probability >= least)
+
+
+def ordinal(number: int) -> str:
+    """1st, 2nd, 3rd, 4th ...
+
+    >>> [ordinal(n) for n in (1, 2, 3, 11, 22)]
+    ['1st', '2nd', '3rd', '11th', '22nd']
+    """
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def stretch_words(first: str, last: str) -> str:
+    """A stretch of serials, both ends included; one serial alone is said once."""
+    return first if first == last else f"{first} to {last}"

@@ -2,8 +2,7 @@
 
 from collections.abc import Sequence
 
-from kb.desk.sentences.explain import chance
-from kb.desk.sentences.numbers import apart as apart_in_words
+from kb.desk.sentences.numbers import chance, characters_apart
 
 MOST_NAMED = 5
 
@@ -46,7 +45,7 @@ def fitted_to_some(fit: int, most: int) -> str:
     return f"{fit} could be used for the exponent; it was fitted to {most} of them, evenly spaced, because more would only take longer."
 
 
-def cannot_tell(reading: str, texts: Sequence[str], first: str, last: str, recorded: int, numbers: int, where: str = "") -> str:
+def suits_unrecorded(reading: str, texts: Sequence[str], first: str, last: str, recorded: int, numbers: int, where: str = "") -> str:
     """Gaps in a run of recorded numbers that a reading suits as well. where: "for the cover", or ""."""
     named = [*texts[:MOST_NAMED], *([f"{len(texts) - MOST_NAMED} more"] if len(texts) > MOST_NAMED else [])]
     them, is_it = ("They are", "one of them") if len(texts) > 1 else ("It is", "that one")
@@ -57,9 +56,9 @@ def cannot_tell(reading: str, texts: Sequence[str], first: str, last: str, recor
     )
 
 
-def unrecorded(reading: str, where: str, near: Sequence[tuple[str, int]]) -> str:
+def no_such_mark(reading: str, where: str, near: Sequence[tuple[str, int]]) -> str:
     """A mark that is recorded nowhere on its component, with those that are near it: as cast, and characters apart."""
-    of_them = [f"{text} ({apart_in_words(apart)})" for text, apart in near]
+    of_them = [f"{text} ({characters_apart(apart)})" for text, apart in near]
     offered = f" Did you mean {_listed(of_them, 'or')}? It was taken for none of them beyond what a misreading makes likely." if near else ""
     return f"{reading} is no mark recorded for {where}: read it again.{offered}"
 
@@ -70,13 +69,13 @@ def part_of_marks(reading: str, written: str, texts: Sequence[str]) -> str:
     return f"{reading} is only a part of {_listed(named, 'and')}. Where characters are missing write *: {written}."
 
 
-def elsewhere(name: str, texts: Sequence[str], probability: float) -> str:
+def suits_elsewhere(name: str, texts: Sequence[str], probability: float) -> str:
     """A mark that suits another casting than what was said. name: of that, with its maker."""
     named = [*texts[:MOST_NAMED], *([f"{len(texts) - MOST_NAMED} more"] if len(texts) > MOST_NAMED else [])]
     return f"Of all castings it suits {name} ({_listed(named, 'or')}): {chance(probability)}. Is it right where it is said to come from?"
 
 
-def part_of_serials(reading: str, written: str) -> str:
+def part_of_a_serial(reading: str, written: str) -> str:
     """A serial typed without saying that characters are missing."""
     return f"{reading} is no whole serial recorded here, only a part of some. Where characters are missing write *: {written}."
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from kb.desk.fitment.fits import UnitFitments
-from kb.desk.sentences import explain
+from kb.desk.sentences.names import model_name
 from kb.desk.trade.sale import order, overall, question
 from kb.probability.inference.costs import Costs
 from kb.words.answers.fitment import Fit
@@ -168,7 +168,7 @@ def _unit(counter: UnitFitments) -> str:
     if found.unknown:
         return f"not in this knowledge base ({found.probability_unknown:.2f})"
     best = found.entries[0]
-    return f"{explain.model_name(counter.book, best.maker, best.model)} ({best.probability:.2f})"
+    return f"{model_name(counter.book, best.maker, best.model)} ({best.probability:.2f})"
 
 
 def _each(texts: Iterable[str]) -> list[str]:

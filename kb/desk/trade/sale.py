@@ -4,8 +4,8 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 
 from kb.desk.fitment.fits import UnitFitments
-from kb.desk.sentences import explain
-from kb.desk.sentences.stated import costs
+from kb.desk.sentences.checks import look_at_casting
+from kb.desk.sentences.fitment import stated_costs
 from kb.desk.trade import shop
 from kb.store.book import Book, Row
 from kb.words.answers.fitment import Fit
@@ -34,7 +34,7 @@ def sale(counter: UnitFitments, part: Row, fits: Sequence[Fit], with_companions:
         offers=shop.offers(counter.book, numbers, today),
         outcomes=fits[0].outcomes,
         cautions=list(dict.fromkeys(caution for fit in fits for caution in fit.cautions)),
-        assumed=costs(counter.assumptions),
+        assumed=stated_costs(counter.assumptions),
     )
 
 
@@ -56,7 +56,7 @@ def question(counter: UnitFitments, fits: Sequence[Fit]) -> str:
         return f"Measure before ordering: {' '.join(measures)}"
     checks = [(check.gain_bits / check.effort, -i, fit, check) for i, fit in enumerate(waiting) for check in fit.check_next[:1]]
     if not checks:
-        return explain.look_at_casting(counter.book, waiting[0].component, waiting[0].place)
+        return look_at_casting(counter.book, waiting[0].component, waiting[0].place)
     _, _, fit, check = max(checks, key=lambda each: each[:2])
     meanings = "; ".join(_meaning(check)[:MOST_MEANINGS])
     others = [other.name for other in waiting if other is not fit and _same(check, other, fit)]

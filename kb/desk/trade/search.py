@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 
 from kb.desk.fitment.rulebook import PartBook
-from kb.desk.sentences import explain
+from kb.desk.sentences.names import match_name
 from kb.desk.trade import shop
 from kb.probability.catalogue.dimensions import Measure, converted, deviation, parse
 from kb.store.book import Book, Row
@@ -68,7 +68,7 @@ def carries(book: Book, typed: str) -> list[str]:
         " where m.normal = ? order by v.rowid",
         simplify(typed),
     )
-    return [explain.match_name(book, row.component_id, [row.variant_id]) for row in rows]
+    return [match_name(book, row.component_id, [row.variant_id]) for row in rows]
 
 
 def _by_number(book: Book, parts: PartBook, text: str) -> list[tuple[Row, str, float | None]]:

@@ -7,7 +7,8 @@ from kb.desk.advice.unit_targets import UnitTarget
 from kb.desk.posterior.built_ranges import Stretch, stretches
 from kb.desk.posterior.examination import Examination
 from kb.desk.posterior.maker_model import MakerModel
-from kb.desk.sentences import explain
+from kb.desk.sentences.names import model_name
+from kb.desk.sentences.numbers import stretch_words
 from kb.desk.workshop.number_lookup import series_of
 from kb.probability.catalogue.hazards import CLOSING, CRITICAL
 from kb.probability.dating.layout import Layout, decode
@@ -30,7 +31,7 @@ def guide(book: Book, frame: MakerModel, model: Row, found: Examination) -> Guid
     components = list(frame.components.values())
     critical = [c.name for c in components if c.safety_critical]
     return Guide(
-        name=explain.model_name(book, frame.maker_id, model.model_id),
+        name=model_name(book, frame.maker_id, model.model_id),
         series=[_series(book, frame, row, model.model_id) for row in frame.series],
         components=[_component(book, frame, row, model.model_id) for row in components],
         date_codes=[_date_code(book, row) for row in book.date_codes if row.maker_id == frame.maker_id],
@@ -91,7 +92,7 @@ def _serials(cells: CellTable, parts: list[Stretch]) -> list[str]:
         else:
             joined.append((part.block, part.first, part.last, part.sure))
     return [
-        explain.stretch_words(printed(cells, block, first), printed(cells, block, last)) + ("" if sure else " (or another)")
+        stretch_words(printed(cells, block, first), printed(cells, block, last)) + ("" if sure else " (or another)")
         for block, first, last, sure in joined
     ]
 

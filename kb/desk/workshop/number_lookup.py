@@ -9,7 +9,7 @@ from typing import Any
 
 from kb.desk.posterior.built_ranges import stretches
 from kb.desk.posterior.maker_model import MakerModel
-from kb.desk.sentences import explain
+from kb.desk.sentences.names import model_name
 from kb.probability.channel.digits import PrintedForm
 from kb.probability.channel.reading import Reading
 from kb.words.answers.workshop import RemainingBlock
@@ -38,7 +38,7 @@ def series_of(frame: MakerModel) -> list[dict[str, Any]]:
         for number in mine:
             line, place = cells.blocks[number]
             block, form = line.blocks[place], line.form(place)
-            names = [explain.model_name(book, frame.maker_id, model) for model, _ in block.models if model]
+            names = [model_name(book, frame.maker_id, model) for model, _ in block.models if model]
             built = book.blocks[block.block_id]
             series["blocks"].append({
                 "block": block.block_id, "name": " or ".join(names) or "model not recorded",

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from kb.desk.identify.identification import fitted_entries
 from kb.desk.posterior.examination import Examination
-from kb.desk.sentences import explain
+from kb.desk.sentences.names import spot_name
 from kb.words.answers.workshop import SightingRow
 from kb.words.errors import QuestionError
 
@@ -60,7 +60,7 @@ def sightings(found: Examination) -> list[SightingRow]:
                 mark_read=mark,
                 original="unknown",
                 casting_date=dates.get((component, place), ""),
-                name=explain.spot_name(found.weighing.book, component, place),
+                name=spot_name(found.weighing.book, component, place),
             )
         )
     return rows

@@ -14,8 +14,10 @@ from kb.desk.evidence.names import suggestion
 from kb.desk.fitment.fits import UnitFitments
 from kb.desk.fitment.joint_table import JointTable
 from kb.desk.fitment.target import RuleTarget
-from kb.desk.sentences import explain
-from kb.desk.sentences import fitment as fitwords
+from kb.desk.sentences.cautions import component_caution
+from kb.desk.sentences.fitment import limit_words
+from kb.desk.sentences.names import variant_name
+from kb.desk.sentences.workshop import no_step, step_applies
 from kb.probability.catalogue.hazards import CLOSING, CRITICAL, HAZARDS
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.costs import thresholds
@@ -104,7 +106,7 @@ class WorkSheet:
         """Whether a step is one for this unit, in words."""
         row = self.book.one("select * from steps where step_id = ?", step_id)
         judged = self.judge(row) if row is not None and self.context.components else []
-        return explain.step_applies([(each.state, "" if each.place == ALL_PLACES else each.place, each.yes) for each in judged])
+        return step_applies([(each.state, "" if each.place == ALL_PLACES else each.place, each.yes) for each in judged])
 
     # Which steps apply
 
@@ -158,7 +160,7 @@ class WorkSheet:
         caution = row.caution or ""
         notes = _notes(row.hazards)
         if component is not None and component.safety_critical and not (caution or notes):
-            caution = explain.component_caution(component)
+            caution = component_caution(component)
         source = self.book.sources.get(row.source_id)
         return StepEntry(
             step=row.step_id,
@@ -177,9 +179,9 @@ class WorkSheet:
         )
 
     def _only_if(self, judged: StepAtPlace) -> str:
-        words = [explain.variant_name(self.book, judged.row.variant_id)] if judged.row.variant_id else []
+        words = [variant_name(self.book, judged.row.variant_id)] if judged.row.variant_id else []
         words += [self.book.models[model].name for model in judged.applies.models]
-        return ", ".join(words + [fitwords.limit_words(self.book, limit) for limit in judged.applies.limits])
+        return ", ".join(words + [limit_words(self.book, limit) for limit in judged.applies.limits])
 
     def _parts(self, step_id: str) -> list[Row]:
         return self.book.rows("select * from step_parts where step_id = ? order by rowid", step_id)
@@ -227,7 +229,7 @@ class WorkSheet:
         """Castings that are probably none of those that the steps are for."""
         spots = dict.fromkeys(j.spot for j in judged if j.row.variant_id)
         fitted = {spot: self.context.posterior.totals(spot).fitted[0] for spot in spots}
-        return [explain.no_step(self.book, *spot) for spot, by_variant in fitted.items() if by_variant[-1] > by_variant.sum() / 2]
+        return [no_step(self.book, *spot) for spot, by_variant in fitted.items() if by_variant[-1] > by_variant.sum() / 2]
 
     def _left_out(self, judged: Sequence[StepAtPlace]) -> list[str]:
         found: dict[str, list[StepAtPlace]] = {}

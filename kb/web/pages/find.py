@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from kb.desk.sentences import explain
+from kb.desk.sentences.names import model_name
 from kb.desk.sentences.numbers import span
 from kb.probability.channel.reading import Reading
 from kb.store.book import Book, Row
@@ -74,7 +74,7 @@ def _named(book: Book, text: str) -> list[Meaning]:
     found = []
     for model in book.models.values():
         if wanted in (simplify(model.name), simplify(model.model_id)):
-            what = explain.model_name(book, model.maker_id, model.model_id)
+            what = model_name(book, model.maker_id, model.model_id)
             found.append(Meaning(kind="model", what=what, address=f"/models/{step(model.model_id)}"))
     for component in book.components.values():
         if wanted in (simplify(component.name), simplify(component.component_id)):
@@ -99,7 +99,7 @@ def _readings(opened: Opened, text: str) -> list[Meaning]:
         known = 1 - unit.not_in_knowledge_base
         if known >= LIKELY and unit.units:
             first = unit.units[0]
-            what = f"{explain.model_name(opened.book, first.maker, first.model)}, no. {span(first.serial_first, first.serial_last)}"
+            what = f"{model_name(opened.book, first.maker, first.model)}, no. {span(first.serial_first, first.serial_last)}"
             found.append(Meaning(kind="serial", what=what, address=address("/identify", [("serial", text)]), probability=known))
     except KbError:
         pass

@@ -13,7 +13,7 @@ from kb import KnowledgeBase
 from kb.desk.advice import rereading_unit as rereadunit
 from kb.desk.advice.checks import rank_checks
 from kb.desk.advice.unit_targets import UnitTarget, VariantTarget
-from kb.desk.sentences.explain import ordinal
+from kb.desk.sentences.numbers import ordinal
 from kb.probability.channel.reading import Reading
 from kb.store.build import build
 from kb.words.answers.identification import Check

@@ -7,9 +7,8 @@ from pathlib import Path
 import pytest
 
 from kb import KnowledgeBase
-from kb.desk.fitment.units_of_part import Promise
-from kb.desk.trade.languages import LANGUAGES
-from kb.desk.trade.listing import SHORTEST, sentence
+from kb.desk.sentences.languages import LANGUAGES
+from kb.desk.sentences.listing import SHORTEST, Promise, sentence
 
 SURE = [Promise("M1", "B00001", "B00411"), Promise("M2 and M3", "C1", "C900"), Promise("M4", "D7", "D7")]
 CHECK = [Promise("M2", "B00412", "B00430", "cover marked H4110A or H4110B")]

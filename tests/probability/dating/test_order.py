@@ -5,7 +5,7 @@ import pytest
 from kb.probability.dating.layout import Layout, decode
 from kb.probability.dating.order import relation
 from kb.words import edtf
-from kb.words.dates import when
+from kb.words.dates import cast_beside, when
 
 
 @pytest.mark.parametrize(("cast", "built", "dates_are", "order", "text"), [
@@ -21,8 +21,8 @@ from kb.words.dates import when
      "cast on 30 April 1947, long before the unit was built on 2 May 1948: from stock, or off an older unit?"),
 ])  # fmt: skip
 def test_the_order_of_casting_and_unit(cast: str, built: str, dates_are: str | None, order: str, text: str) -> None:
-    found = relation(edtf.parse(cast), edtf.parse(built), dates_are)
-    assert (found.order, found.text) == (order, text)
+    found = relation(edtf.parse(cast), edtf.parse(built))
+    assert (found.order, cast_beside(found.order, found.cast, edtf.parse(built), dates_are or "")) == (order, text)
 
 
 @pytest.mark.parametrize(("built", "year", "order"), [("1950", 1948, "long before"), ("1948-04", 1948, "before"), ("1948-02", 1938, "long before")])

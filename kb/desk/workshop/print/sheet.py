@@ -1,6 +1,7 @@
 """A work sheet as one HTML file: to read on a phone, to print on A4 or Letter, with blanks to fill in."""
 
-from kb.desk.sentences.explain import chance, likely_built
+from kb.desk.sentences.dating import likely_built
+from kb.desk.sentences.numbers import chance
 from kb.desk.workshop.print.page import address_of, code, judge_of, templates
 from kb.desk.workshop.print.timeline import timeline
 from kb.words.answers.workshop import HazardNote, Sheet

@@ -5,21 +5,21 @@ that there is more to ask about, so that nothing is read as a promise for what w
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
-from kb.desk.fitment.rulebook import PartBook
-from kb.desk.fitment.units_of_part import Promise, fitted_units
-from kb.desk.posterior.maker_model import MakerModel
-from kb.desk.trade.languages import translator
-from kb.store.book import Book, Row
-from kb.words.answers.fitment import UnitsAnswer
+from kb.desk.sentences.languages import translator
 
 SHORTEST = 60  # characters; below that not even "ask first" can be said in every language
 
 
-def units(book: Book, frames: dict[str, MakerModel], parts: PartBook, part: Row) -> UnitsAnswer:
-    """The stretches of serials that a part fits, sure ones and those to be checked, and the sentence for a listing."""
-    found, promises = fitted_units(book, frames, parts, part, str)
-    return UnitsAnswer(part_number=part.part_number, units=found, sentence=sentence(part.part_number, promises))
+@dataclass(frozen=True)
+class Promise:
+    """What a listing may say of one stretch of serials. models: in words. look: what to look at first; "" where the part is sure to fit."""
+
+    models: str
+    first: str
+    last: str
+    look: str = ""
 
 
 def sentence(part_number: str, promises: Sequence[Promise], language: str = "en", most: int | None = None) -> str:
