@@ -21,9 +21,9 @@ PAGE = Path(__file__).resolve().parent.parent / "docs" / "performance.md"
 HEAD = """\
 # Performance
 
-Measured by `make bench`, which writes this page. Each row compares with a baseline measured in the same run on the same machine; the
-ratio is what counts, the times are one machine's. They are processor time: what one waits on an idle machine, whatever else runs on
-this one, but where the row says that it was waited for. Where a goal is missed the row says so.
+`make bench` measures everything here and writes this page. Each row is compared with a baseline measured in the same run on the same
+machine: the ratio is what counts, the times are those of one machine. They are processor time, which is the wait on an otherwise idle
+machine; rows marked *elapsed* give the time on the clock instead. Where a goal is missed the row says so.
 
 """
 

@@ -83,8 +83,8 @@ def section() -> str:
     return "\n".join([
         "## What the unit tells about a worn casting number",
         "",
-        "How often the best mark is the right one: over all marks, and where the model of the unit is known and the number of one other casting",
-        "was read clear; the place of the worn one is known with the unit. Goal: at least twice as often.",
+        "How often the best mark is the right one: over all marks, and with the unit, where its model is known and the number of one other casting",
+        "was read clearly; the place of the worn casting is then known too. Goal: at least twice as often.",
         "",
         "| marks | readings | alone | with the unit | times | reached |",
         "|---:|---:|---:|---:|---:|---|",

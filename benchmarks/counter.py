@@ -108,7 +108,7 @@ def _batch(path: Path, truth: Truth, count: int) -> list[Row]:
     return [
         row(f"{count:,} inquiries by {WORKERS} workers ({most:.0f} MB at most)", two.seconds, "one worker", one.seconds, goal=goal,
             reached=one.seconds >= 1.7 * two.seconds and most < MOST_MEMORY),
-        row("an inquiry of this batch, one worker", one.seconds / count, "one `kb fits` process each", median(alone), goal="at most 1/20",
+        row("an inquiry of this batch, one worker", one.seconds / count, "one `kb fits` process for each", median(alone), goal="at most 1/20",
             reached=20 * one.seconds / count <= median(alone)),
     ]  # fmt: skip
 

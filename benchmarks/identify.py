@@ -62,7 +62,7 @@ def _row(what: str, path: Path, questions: Sequence[Evidence], limit: float) -> 
     usual = median(taken)
     goal = f"median under {limit * 1000:.0f} ms"
     what = f"`identify` with {PIECES} pieces of evidence, {what}"
-    return row(what, usual, "weighing each serial and mark by itself", _one_by_one(path, questions[0]), goal=goal, reached=usual < limit)
+    return row(what, usual, "weighing each serial and mark separately", _one_by_one(path, questions[0]), goal=goal, reached=usual < limit)
 
 
 def _one_by_one(path: Path, evidence: Evidence) -> float:

@@ -131,9 +131,9 @@ def as_section(found: list[Gained]) -> str:
     lines = [
         "## Re-reading the character that is proposed",
         "",
-        "How often the best mark is the right one, by another reader than the table's: before, after a second look where `kb casting` proposes",
-        "it, and after one at a random place among all that are not *; and the gain as predicted and as it came out. A second look is wrong",
-        "one time in twenty. Goal: at least 2.5 times as much as a random one; the gains at most 15 % apart.",
+        "How often the best mark is the right one, for a reader unlike the table's: before, after a second look where `kb casting` proposes",
+        "it, and after one at a random character other than *; and the gain, predicted and realised. A second look is wrong one time in twenty.",
+        "Goal: at least 2.5 times the gain of a random look, and the two gains at most 15 % apart.",
         "",
         "| marks | confirmed readings (exponent) | readings | before | proposed | random | times as much | predicted | realised | reached |",
         "|---:|---|---:|---:|---:|---:|---:|---:|---:|---|",
@@ -146,7 +146,7 @@ def as_section(found: list[Gained]) -> str:
         )
     lines += [
         "",
-        "A random one of those characters only that could not be read plainly (`?` and sets) is a harder rival, over the readings that have such:",
+        "A random one of only those characters that could not be read plainly (`?` and sets) is a harder rival; of the readings that have any:",
         "",
         "| marks | confirmed readings | readings | before | proposed | random doubtful one | times as much |",
         "|---:|---:|---:|---:|---:|---:|---:|",

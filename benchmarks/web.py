@@ -62,7 +62,7 @@ def run() -> list[Row]:
     return [
         _row(few, "at most 5 times", lambda unit, plain: unit <= 5 * plain),
         _row(many, "under 500 ms", lambda unit, _: unit < 0.5),
-        row("an identification page in its process, the demo", by_itself, "its answers alone", answering, goal="median at most 20 ms",
+        row("an identification page inside its process, the demo", by_itself, "its answers alone", answering, goal="median at most 20 ms",
             reached=by_itself <= 0.020),
     ]  # fmt: skip
 
@@ -71,13 +71,13 @@ def section() -> str:
     """Everything that was measured, for the page."""
     head = (
         "## The web pages under load\n\n"
-        "`kb serve --workers 2` on two processors, with the visitors on the same two. What a visitor waits, from asking until the page is there;\n"
-        "who was told to try again (503, with `Retry-After`) waited as long and asked again, and that counts as waiting.\n\n"
+        "`kb serve --workers 2` on two processors, with the visitors on the same two. The times are a visitor's wait from request to page.\n"
+        "A visitor told to try again (503, with `Retry-After`) waits that long and asks again, and that counts as part of the wait.\n\n"
         "| data | page | visitors | pages a second | p50 | p95 | p99 | told to try again |\n|---|---|---:|---:|---:|---:|---:|---:|\n"
     )
     lines = [
         f"| {each.data} | {each.page} | {each.clients} | {each.each_second:.0f} | {_ms(each.p50)} | {_ms(each.p95)} | {_ms(each.p99)} | "
-        f"{each.again} times for {each.answered} pages |"
+        f"{each.again} times in {each.answered} pages |"
         for data in ("the demo", "1,000,000 marks")
         for each in loads(data)
     ]
@@ -160,7 +160,7 @@ def alone(path: Path, addresses: Sequence[str]) -> tuple[float, float]:
 
 def _row(measured: Sequence[Load], goal: str, reached: Callable[[float, float], bool]) -> Row:
     unit, plain = (next(each for each in measured if (each.page, each.clients) == (page, 16)) for page in ("identification", "table row"))
-    what = f"p95 of an identification page with 16 visitors, {unit.data} (waited)"
+    what = f"p95 of an identification page with 16 visitors, {unit.data} (elapsed)"
     return row(what, unit.p95, "p95 of a table row's page with 16 visitors", plain.p95, goal=goal, reached=reached(unit.p95, plain.p95))
 
 
