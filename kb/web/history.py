@@ -2,27 +2,27 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
 
 from kb.probability.production.blocks import Line
 from kb.probability.production.layout import find
 from kb.store.book import Book, Row
-from kb.words.answers.review import ChangeOver
+from kb.words.answers.review import ChangeOver, SightingEntry
 from kb.words.errors import DataError
-from kb.words.notation import simplify
-
-Side = Literal["old", "new", "unclear"]
 
 
 @dataclass(frozen=True)
 class Dot:
-    """A sighting: where it lies, on which side its casting is, and whether it is probably a replacement."""
+    """A sighting that counts: where it lies, what the answer says of it, whether it is probably a replacement, and its row."""
 
     order: int
-    side: Side
+    counted: SightingEntry
     odd: bool
     row: Row
-    variant: str
+
+    @property
+    def side(self) -> str:
+        """The casting it speaks for: old, new or neither."""
+        return self.counted.speaks_for
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class Change:
 
 
 def changes_of(book: Book, found: ChangeOver) -> Iterator[Change]:
-    """The change-over laid out; nothing if its line has no serials."""
+    """The change-over laid out; nothing if its line has no serials. found: in full, as `review` gives it for one component of one series."""
     line = next((line for line in book.lines if line.series_id == found.series and line.line == found.line), None)
     if line is None or not line.count:
         return
@@ -91,32 +91,17 @@ class Places:
         return otherwise if found is None else found
 
 
-def sides(book: Book, found: ChangeOver) -> dict[str, Side]:
-    """On which side of the change-over each variant of its component lies; the order is that of the component's other change-overs."""
-    rows = [
-        row
-        for row in book.rows(
-            "select * from changeovers where series_id = ? and component_id = ? order by first_new_order", found.series, found.component
-        )
-        if (row.line or "", row.model_id or "") == (found.line, found.model)
-    ]
-    chain = list(dict.fromkeys([variant for row in rows for variant in (row.old_variant_id, row.new_variant_id)]))
-    turn = chain.index(found.new_variant) if found.new_variant in chain else len(chain)
-    return {variant: "new" if position >= turn else "old" for position, variant in enumerate(chain)}
-
-
 def _dots(book: Book, found: ChangeOver, places: Places) -> Iterator[Dot]:
-    of_mark = {mark.normal: mark.variant_id for mark in book.marks_of(found.component)}
-    side = sides(book, found)
+    """The sightings that the answer counts, each for the casting that the answer says it speaks for."""
     odd = {each.sighting_id for each in found.odd_sightings}
-    rows = book.rows(
-        "select * from sightings where series_id = ? and component_id = ? and retracted is null order by rowid", found.series, found.component
-    )
-    for row in rows:
-        order = places.find(row.serial)
-        variant = row.variant_id or of_mark.get(simplify(row.mark_read or ""), "")
-        if order is not None:
-            yield Dot(order, side.get(variant, "unclear"), row.sighting_id in odd, row, variant)
+    recorded = {
+        row.sighting_id: row
+        for row in book.rows("select * from sightings where series_id = ? and component_id = ? order by rowid", found.series, found.component)
+    }
+    for each in found.weighed or ():
+        order = places.find(each.serial)
+        assert order is not None, f"{each.serial} is counted, so it lies in its line"
+        yield Dot(order, each, each.sighting_id in odd, recorded[each.sighting_id])
 
 
 def _claims(book: Book, found: ChangeOver, places: Places) -> Iterator[Claim]:

@@ -23,7 +23,9 @@ def sheet(opened: Opened, asked: Request) -> Shown:
             "changeovers.html",
             {"groups": _by_series(review.changeovers), "disputes": review.disputes, "series": series, "rate": review.replaced_rate},
         )
-    changes: list[Change] = [change for found in review.changeovers for change in changes_of(opened.book, found)]
+    of_series = dict.fromkeys(each.series for each in review.changeovers)
+    in_full = [review] if series else [opened.kb.review(each, component) for each in of_series]
+    changes: list[Change] = [change for part in in_full for found in part.changeovers for change in changes_of(opened.book, found)]
     component_id = review.changeovers[0].component if review.changeovers else _known(opened.book, component)
     values = {"changes": changes, "component": component_id, "disputes": review.disputes, "series": series}
     return Shown("changeover.html", values)
