@@ -241,9 +241,10 @@ class KnowledgeBase:
 
         today: the day from which the age of offers counts; without it no age is said.
         """
-        from kb.desk.trade.search import TOLERANCE, find
+        from kb.desk.trade.search import find
 
-        return find(self._book, self._parts, self._traced, text, TOLERANCE if tolerance is None else tolerance, figure, item, today)
+        within = self._assumptions.measure_tolerance if tolerance is None else tolerance
+        return find(self._book, self._parts, self._traced, text, within, figure, item, today)
 
     def casting(
         self,

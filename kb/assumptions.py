@@ -38,6 +38,7 @@ class Assumptions:
     # that suits four other kinds of wear best, taken together (docs/wear.md).
     sharpness: float = 0.75
     confirmed: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))  # "worn 8>3": how often readings.csv showed it
+    sharpness_spread: float = 0.15  # standard deviation of what is believed of the exponent before any reading is confirmed
     table_weight: float = 50.0  # confirmed characters that a row of the shipped table is worth
     upside_down: float = 0.01  # a number struck or read upside down; common practice of the trade
     reading_correlation: float = 0.5  # two readings of one worn number share the wear, so they are no two witnesses
@@ -51,11 +52,13 @@ class Assumptions:
     bigram_smoothing: float = 0.5
 
     # What is seen at one place (section 4).
+    another_mark: float = 0.01  # a marked casting of a known variant that bears a mark nobody recorded: lists are seldom whole
     foundry_share: float = 0.05  # a number read off a casting is a foundry or inspection mark
     none_where_unmarked: float = 0.9  # "looked, no mark" where none is recorded ...
     none_where_marked: float = 0.1  # ... and where one is: ground off, painted over
     none_where_unrecorded: float = 0.5  # ... and on a casting, or of a unit, that this knowledge base does not know
     feature_error: float = 0.02
+    measure_where_unrecorded: float = 0.5  # a measure as somebody took it, of a casting whose limits nobody recorded
 
     # Change-overs (section 5).
     grade_reliability: Mapping[str, float] = _table(A=0.99, B=0.95, C=0.85, D=0.60)
@@ -68,7 +71,8 @@ class Assumptions:
     interval_mass: float = 0.90
     supported_at: float = 0.5
     contradicted_at: float = 0.05
-    odd_at: float = 0.5
+    odd_at: float = 0.5  # a casting more probably exchanged than not is called so: a sighting, or what sits on a unit
+    side_by_side_at: float = 0.5  # old and new are said to have been fitted side by side where that is more probable than a clean change
     replaced_when_believed_original: float = 0.02
     replaced_when_unknown: float = 0.15  # old machines at shows: about one casting in seven is not the first
 
@@ -94,7 +98,26 @@ class Assumptions:
     verdict_at: float = 0.95
     verdict_at_safety: float = 0.99
     not_recorded_at: float = 0.5
+    sheet_sure_at: float = 0.85  # a work sheet for a less probable unit says so before anything else: a step for another unit costs a day
     maker_asked: float = 0.05  # makers that a unit may be of with this probability are asked beside the most probable: one call in twenty
+
+    # From which probability on something is said of the evidence; they move no probability. No published source: set so that a club's archivist
+    # is asked about every oddity he would want to hear of, and about little else.
+    serials_tail: float = 0.005  # of a block's probability that may lie beyond either end of the serials said to be still possible: 1 in 100 in all
+    whole_serial_at: float = 0.1  # a serial of which nothing is missing weighs at least this on its block; a misread one weighs far less
+    built_with_at: float = 0.01  # a variant less probable than this is not said to have been fitted between two serials
+    present_at: float = 0.05  # beside a casting date, or the castings, variants and units less probable than this count as absent
+    disagree_at: float = 0.5  # serial and castings, each by themselves, must be this clear before they are said to tell different units ...
+    disagree_shared: float = 0.02  # ... and of what the castings say no more than this may fall on the units that the serial may be
+    date_meaning_at: float = 0.1  # other meanings of a date code that are said beside the likeliest
+    longest_lead_days: int = 366  # a casting waits days to months for its machine; one that waited longer is asked about. Common practice
+    feature_settles_at: float = 0.95  # a look that makes a variant this probable is a sighting of it; the archivist takes nobody's guess
+    clear_at: float = 0.8  # an answer over the counter that leaves the verdict less probable than this leaves it open
+    run_share: float = 0.25  # numbers are a run where so large a share between the first and the last of them is recorded ...
+    run_suits_as_well: float = 0.5  # ... and an unrecorded one of it is named if it weighs this much beside the recorded one that suits best
+    slip_at: float = 0.05  # a known number this much less probable than the best is not what was meant
+    measure_tolerance: float = 0.2  # mm by which parts may differ from the measures asked for: what a rule, or a worn part in hand, can tell
+    cleaning_minutes: float = 5.0  # wire brush, torch and chalk: 1 is a look, 5 to clean or measure, 60 to dismantle
 
     # What a wrong sale and a lost sale cost, if somebody says so (section 9): they move the verdicts.
     return_cost: float | None = None  # a part that comes back: freight both ways, the hour it takes, the customer's patience

@@ -79,7 +79,7 @@ def _end_with(starter: int) -> None:
 
     def watch() -> None:
         while os.getppid() == starter:
-            time.sleep(0.5)
+            time.sleep(0.5)  # numeric
         os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()

@@ -56,7 +56,7 @@ def _wait(handle: int, folder: Path, patience: float) -> None:
         except BlockingIOError:
             if time.monotonic() >= until:
                 raise FileError(f'Another program is changing "{folder}".', "Wait until it is done, then try again.") from None
-            time.sleep(0.01)
+            time.sleep(0.01)  # numeric
 
 
 def replace(path: Path, data: bytes) -> None:

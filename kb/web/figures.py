@@ -40,7 +40,7 @@ class _Scale:
 
     def width(self, first: float, last: float) -> str:
         """The width between two orders, at least a visible line."""
-        return f"{max(0.4, 96 * (min(last, self.last) - max(first, self.first)) / max(1, self.last - self.first)):.2f}%"
+        return f"{max(0.4, 96 * (min(last, self.last) - max(first, self.first)) / max(1, self.last - self.first)):.2f}%"  # display
 
     def holds(self, order: int) -> bool:
         """It is inside the picture."""
@@ -120,7 +120,7 @@ def reliability(bins: Sequence[ReliabilityBin]) -> Markup:
     body.append(_text("2%", 12, "share that was right, from 0 below to 1 above; stated probability from left to right"))
     for each in bins:
         told = f"{each.count} stated {each.stated:.2f}, right {each.right:.2f}"
-        x, y, r = f"{2 + 96 * each.stated:.2f}%", f"{238 - _TALL * each.right:.0f}", f"{3 + 6 * (each.count / most) ** 0.5:.1f}"
+        x, y, r = f"{2 + 96 * each.stated:.2f}%", f"{238 - _TALL * each.right:.0f}", f"{3 + 6 * (each.count / most) ** 0.5:.1f}"  # display
         body.append(f'<circle class="dot new" cx="{x}" cy="{y}" r="{r}"><title>{escape(told)}</title></circle>')
     says = "; ".join(f"stated {each.stated:.2f}, right {each.right:.2f} of {each.count}" for each in bins)
     return _svg("reliability", 260, "Stated probabilities and how often they came true", says, body)

@@ -62,7 +62,7 @@ def create_app() -> Any:
     given = os.environ.get(SETUP)
     setup = Setup.from_json(given) if given else Setup(os.environ.get("KB_DB", "kb.db"))
     datasette.handle_exception.rich = None  # it would print every local variable of every wrong address
-    sys.setswitchinterval(0.001)  # a desk thread in the middle of an answer lets the event loop through
+    sys.setswitchinterval(0.001)  # numeric: a desk thread in the middle of an answer lets the event loop through
     return Served(setup).app()
 
 

@@ -89,5 +89,5 @@ def _problem(table: str, column: Column, answer: str, answers: Mapping[str, str]
 
 
 def _near(word: str, known: Sequence[str]) -> str:
-    near = difflib.get_close_matches(word, known, n=3, cutoff=0.5)
+    near = difflib.get_close_matches(word, known, n=3, cutoff=0.5)  # numeric
     return f"Perhaps {' or '.join(near)}?" if near else "? shows what exists."

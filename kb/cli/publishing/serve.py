@@ -13,7 +13,7 @@ import click
 @click.option("--base-url", default="/", show_default=True, metavar="PATH", help="The path under which a proxy shows the site.")
 @click.option("--cors", is_flag=True, help="Let pages of other sites read the JSON.")
 @click.option("--download", is_flag=True, help="Offer the whole file for download.")
-@click.option("--seconds", type=click.FloatRange(0.1, 600), default=20.0, show_default=True, help="How long one answer may take.")
+@click.option("--seconds", type=click.FloatRange(0.1, 600), default=20.0, show_default=True, help="How long one answer may take.")  # numeric
 def command(file: str, host: str, port: int, workers: int, base_url: str, cors: bool, download: bool, seconds: float) -> None:
     """Serve FILE, a knowledge base that kb build wrote, as web pages (Ctrl-C ends it).
 

@@ -19,7 +19,7 @@ def casting(answer: CastingAnswer, console: Console) -> None:
         heading(console, f"{answer.reading} may be")
         columns(console, ("mark", "on", "built with it", ""), [_match(match) for match in answer.matches[:MOST]], right=(3,))
         further = sum(match.probability for match in answer.matches[MOST:])
-        if further > 0.00005:
+        if further > 0.00005:  # display
             line(console, f"Further marks together: {number(further)}.")
         if not answer.unknown:
             line(console, f"Not in this knowledge base: {probability(answer.not_in_knowledge_base)}.")

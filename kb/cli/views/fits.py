@@ -32,7 +32,7 @@ def _one(console: Console, fit: Fit) -> None:
     line(console, (fit.verdict.upper(), f"bold {VERDICT_STYLES[fit.verdict]}"), f"  {fit.part_number}, {fit.description}{where}", indent=0)
     if fit.component:
         line(console, f"{fit.role}; {fit.quantity:g} per {fit.per}. That it fits: {probability(fit.probability)}.")
-        if fit.against >= 0.005:
+        if fit.against >= 0.005:  # display
             line(console, f"That it does not: {probability(fit.against)}.")
     if fit.outcomes:
         line(console, f"Sold before: {fit.outcomes}.")

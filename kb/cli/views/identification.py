@@ -22,7 +22,7 @@ def identification(answer: Identification, console: Console) -> None:
     for unit in shown:
         _unit(console, unit)
     further = answer.rest + sum(unit.probability for unit in answer.units[len(shown) :])
-    if further > 0.00005:
+    if further > 0.00005:  # display
         line(console, f"Further blocks together: {number(further)}.", indent=0)
     if not answer.unknown:
         line(console, f"Not in this knowledge base: {probability(answer.not_in_knowledge_base)}.", indent=0)

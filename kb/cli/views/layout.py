@@ -15,7 +15,7 @@ from kb.words.answers.identification import Check
 STEP = 2
 MOST_CHECKS = 3
 MOST_OUTCOMES = 6
-WORTH_A_LINE = 0.01  # what is less probable is summed up
+WORTH_A_LINE = 0.01  # display: what is less probable is summed up
 VERDICT_STYLES = {"fits": "green", "does not fit": "red", "check first": "yellow", "not recorded": "dim"}
 
 

@@ -8,7 +8,7 @@ from kb.words.answers.review import ChangeOver, ReviewAnswer
 
 MOST_SIGHTINGS = 12
 NEVER = "not yet changed"  # how a serial is named that lies behind the last one known
-WORTH_SAYING = 0.05  # probabilities and bits below it are left to JSON
+WORTH_SAYING = 0.05  # display: probabilities and bits below it are left to JSON
 
 
 def review(answer: ReviewAnswer, console: Console) -> None:

@@ -139,7 +139,7 @@ def _shares(dataset: Dataset) -> Iterator[RowProblem]:
     total: dict[tuple[str | None, ...], float] = defaultdict(float)
     for index, row in enumerate(dataset.options):
         total[group := (row.component_id, row.model_id, row.series_id, row.serial_from, row.serial_to)] += row.share
-        if total[group] > 1 + 1e-9:
+        if total[group] > 1 + 1e-9:  # numeric
             problem = f'The shares of "{row.component_id}" under these conditions add up to {total[group]:g}.'
             yield RowProblem("options", index, "share", problem, "Correct the shares so that they add up to 1 at most.")
     weights: dict[str, float] = defaultdict(float)

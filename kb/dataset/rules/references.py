@@ -86,7 +86,7 @@ class _Names:
             self._sorted[table] = sorted(self._keys[table])
             self._simple[table] = {simplify(key.replace("_", "-")): key for key in self._sorted[table]}
         same = self._simple[table].get(simplify(value.replace("_", "-")))
-        return same or next(iter(difflib.get_close_matches(value, self._sorted[table], n=1, cutoff=0.7)), None)
+        return same or next(iter(difflib.get_close_matches(value, self._sorted[table], n=1, cutoff=0.7)), None)  # numeric
 
 
 def _twice(rows: Mapping[str, tuple[Record, ...]], keys: Mapping[str, AbstractSet[str]]) -> Iterator[RowProblem]:

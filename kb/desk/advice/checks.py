@@ -23,7 +23,6 @@ from kb.store.book import Row
 from kb.words.answers.identification import Check, Outcome
 
 Floats = NDArray[np.float64]
-CLEANING_MINUTES = 5.0  # wire brush, torch, chalk; design's scale: 1 look, 5 clean or measure, 60 dismantle
 
 
 @dataclass(frozen=True)
@@ -80,13 +79,13 @@ def _at_most(posterior: UnitPosterior, asked: Target) -> float:
     cells = asked.by_cells(maker)
     rest = np.zeros((len(cells), 1))
     rest[-1, 0] = 1 - share
-    return float(gain(np.hstack([cells, rest]))) + 1e-9
+    return float(gain(np.hstack([cells, rest]))) + 1e-9  # numeric
 
 
 def _outcomes(asked: Target, candidate: CandidateCheck) -> list[Outcome]:
     found, labels, joint = [], asked.labels(candidate.spot), candidate.joint()
     each = joint.sum(0)
-    for i in np.flatnonzero(each > 0.001).tolist():
+    for i in np.flatnonzero(each > 0.001).tolist():  # display
         probability = float(each[i])
         after = joint[:, i] / probability
         best = int(after.argmax())
@@ -109,7 +108,7 @@ def _candidates(
     if not posterior.makers:
         return
     maker = max(posterior.mass, key=lambda m: float(posterior.mass[m].sum()))
-    frame, question = weighing.frames[maker], weighing.question
+    frame, question, cleaning = weighing.frames[maker], weighing.question, weighing.assumptions.cleaning_minutes
     seen = {(piece.spots[maker], piece.feature.feature_id if piece.feature else None) for piece in question.spots if maker in piece.spots}
     for component in sorted(frame.components.values(), key=lambda c: c.assembly not in near):
         if only is not None and component.component_id != only:
@@ -121,19 +120,19 @@ def _candidates(
                 if (spot, feature.feature_id) not in seen and may_be_worth(component.assembly, float(feature.effort)):
                     joint = asked.by_spot(maker, spot) if joint is None else joint
                     yield _feature(weighing, feature, spot, joint)
-            unread_mark = (spot, None) not in seen and may_be_worth(component.assembly, CLEANING_MINUTES)
+            unread_mark = (spot, None) not in seen and may_be_worth(component.assembly, cleaning)
             if unread_mark and weighing.book.marks_of(component.component_id):
                 joint = asked.by_spot(maker, spot) if joint is None else joint
                 yield _mark(weighing, maker, spot, joint)
     for index, piece in enumerate(question.spots):
         if piece.reading is not None and _looked_into(piece, maker, frame, only, may_be_worth):
-            found = of_mark(weighing, posterior, asked, maker, index, lambda bits: among_best(bits, CLEANING_MINUTES))
-            yield from _reread(found, ANYWHERE if piece.anywhere else piece.spots[maker])
+            found = of_mark(weighing, posterior, asked, maker, index, lambda bits: among_best(bits, cleaning))
+            yield from _reread(found, cleaning, ANYWHERE if piece.anywhere else piece.spots[maker])
     if weighing.numbers:
-        yield from _reread(of_serials(weighing, posterior, asked, maker, lambda bits: among_best(bits, CLEANING_MINUTES)))
+        yield from _reread(of_serials(weighing, posterior, asked, maker, lambda bits: among_best(bits, cleaning)), cleaning)
         answers = sum((asked.by_cells(each).sum(axis=1) for each in posterior.makers), np.zeros(1))
-        if among_best(entropy(np.append(answers, posterior.unknown)), CLEANING_MINUTES):
-            yield from _reread(of_own_numbers(weighing, posterior, asked, maker))
+        if among_best(entropy(np.append(answers, posterior.unknown)), cleaning):
+            yield from _reread(of_own_numbers(weighing, posterior, asked, maker), cleaning)
 
 
 def _looked_into(piece: ResolvedObservation, maker: str, frame: MakerModel, only: str | None, may_be_worth: Callable[[str, float], bool]) -> bool:
@@ -141,7 +140,7 @@ def _looked_into(piece: ResolvedObservation, maker: str, frame: MakerModel, only
     if piece.anywhere or maker not in piece.spots:
         return piece.anywhere and only is None
     component = piece.spots[maker][0]
-    return only in (None, component) and may_be_worth(frame.components[component].assembly, CLEANING_MINUTES)
+    return only in (None, component) and may_be_worth(frame.components[component].assembly, frame.assumptions.cleaning_minutes)
 
 
 def _text(spot: Spot) -> str:
@@ -205,10 +204,10 @@ def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> Candidat
         return {"marks": f"{_text(spot)}={text}"} if text else {}
 
     check, bits = read_mark(weighing.book, *spot), gain(observed(joint, told.alike))
-    return CandidateCheck(spot, check, CLEANING_MINUTES, told.names, bits, lambda: observed(joint, told.outcome), adds)
+    return CandidateCheck(spot, check, weighing.assumptions.cleaning_minutes, told.names, bits, lambda: observed(joint, told.outcome), adds)
 
 
-def _reread(found: Iterable[Reread], spot: Spot | None = None) -> Iterator[CandidateCheck]:
+def _reread(found: Iterable[Reread], cleaning: float, spot: Spot | None = None) -> Iterator[CandidateCheck]:
     for each in found:
         joint = partial(np.asarray, each.joint)
-        yield CandidateCheck(each.of or spot, each.check, each.count * CLEANING_MINUTES, each.outcomes, each.bits, joint, each.adds)
+        yield CandidateCheck(each.of or spot, each.check, each.count * cleaning, each.outcomes, each.bits, joint, each.adds)

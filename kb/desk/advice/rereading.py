@@ -22,8 +22,8 @@ from kb.probability.inference.information import entropies, gain
 from kb.words.notation import ALPHABET
 
 Floats = NDArray[np.float64]
-WORTH_SAYING = 0.01  # bits
-LEAST_OUTCOME = 0.002  # probability of a character from which on it is named
+WORTH_SAYING = 0.01  # display: bits
+LEAST_OUTCOME = 0.002  # display: probability of a character from which on it is named
 
 
 @dataclass(frozen=True)

@@ -30,9 +30,9 @@ from kb.words.errors import DataError
 from kb.words.evidence import SecondLook
 
 Floats = NDArray[np.float64]
-LEFT_OUT = 1e-4  # of the probability: cells and texts that hold no more are taken to look like the others
-LEFT_OUT_AT_MOST = 1e-2  # where it would take too long otherwise
-FAINT = 1e-9  # own numbers that the reading makes this much less likely than the best
+LEFT_OUT = 1e-4  # numeric: of the probability: cells and texts that hold no more are taken to look like the others
+LEFT_OUT_AT_MOST = 1e-2  # numeric: where it would take too long otherwise
+FAINT = 1e-9  # numeric: own numbers that the reading makes this much less likely than the best
 
 
 def of_mark(

@@ -19,7 +19,7 @@ from kb.words.applicability import Applicability, Condition
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Mode = Literal["fitted", "as-built"]
-LIVE = 1e-12  # cells less probable than this beside the best are left out
+LIVE = 1e-12  # numeric: cells less probable than this beside the best are left out
 
 
 class UnitContext:

@@ -25,7 +25,7 @@ from kb.words.answers.fitment import Fit, Ships
 from kb.words.answers.identification import Check
 
 MOST_CHECKS = 3
-WORTH_LISTING = 0.01  # parts less likely to fit are not listed for a unit
+WORTH_LISTING = 0.01  # display: parts less likely to fit are not listed for a unit
 
 
 class UnitFitments:

@@ -6,11 +6,12 @@ What is found is asked about, never held against anybody: castings were exchange
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
 
+from kb.assumptions import Assumptions
 from kb.desk.evidence.resolved import ResolvedDate
 from kb.desk.posterior.examination import Examination, UnitCandidate
 from kb.desk.posterior.maker_model import MakerModelByTime
@@ -18,16 +19,12 @@ from kb.desk.sentences.dating import cast_or, cast_outside, cast_undated, unit_o
 from kb.desk.sentences.names import model_name, variant_name
 from kb.desk.sentences.unit import may_be_two_units
 from kb.probability.dating.lead_time import common_days
-from kb.probability.dating.order import LONGEST_LEAD, relation
+from kb.probability.dating.order import relation
 from kb.probability.inference.assembly import Spot
 from kb.words.answers.identification import DateEntry, DateMeaning, FittedEntry, UnitEntry
 from kb.words.dates import cast_beside, spell, when
 from kb.words.edtf import Span
 
-PRESENT = 0.05  # a variant less probable than this is not said to have been fitted in a cell
-SETTLED = 0.5  # the serial by itself, and the castings by themselves, must be this clear before they are said to disagree
-ELSEWHERE = 0.02  # of what the castings say, no more than this may fall on the units that the number may be
-WORTH_NAMING = 0.1  # other meanings of the code that are said, if they are this probable
 MOST_NAMED = 4
 Standing = Literal["in time", "early", "later", "before its variant", "after its variant", "no dates known"]
 STANDINGS: dict[str, Standing] = {"before": "in time", "long before": "early", "later": "later"}
@@ -49,14 +46,15 @@ def date_says(found: Examination, index: int, unit: UnitEntry) -> str:
     if not piece.spans[maker]:
         return "is no date in this maker's layout"
     meanings, _ = _meanings(found, maker, piece, piece.spots[maker])
-    return _standing(meanings, _window(unit), unit.dates_are, None, "")[1].rstrip(".")
+    return _standing(meanings, _window(unit), unit.dates_are, None, "", found.weighing.assumptions)[1].rstrip(".")
 
 
 def _entry(found: Examination, maker: str, piece: ResolvedDate, fitted: FittedEntry, unit: UnitEntry) -> DateEntry:
     spot = piece.spots[maker]
     meanings, not_original = _meanings(found, maker, piece, spot)
     made = _made(found, maker, spot[0], fitted.variant) if fitted.variant and found.seen(spot) else None  # not seen: it is itself only inferred
-    standing, says = _standing(meanings, _window(unit), unit.dates_are, made, variant_name(found.book, fitted.variant))
+    variant = variant_name(found.book, fitted.variant)
+    standing, says = _standing(meanings, _window(unit), unit.dates_are, made, variant, found.weighing.assumptions)
     return DateEntry(
         name=fitted.name,
         component=spot[0],
@@ -102,21 +100,23 @@ def _days(span: Span) -> tuple[int, int]:
     return span.first.toordinal(), span.last.toordinal()
 
 
-def _standing(meanings: dict[Span, float], window: Span | None, dates_are: str, made: Span | None, variant: str) -> tuple[Standing, str]:
+def _standing(
+    meanings: dict[Span, float], window: Span | None, dates_are: str, made: Span | None, variant: str, assumptions: Assumptions
+) -> tuple[Standing, str]:
     """How the likeliest meaning stands to the unit and to its variant, as a word and in words."""
     if not meanings:
         return "no dates known", "is no date in this maker's layout"
     best = max(meanings, key=lambda span: (meanings[span], span))
-    others = [spell(span) for span in sorted(meanings) if span != best and meanings[span] >= WORTH_NAMING]
-    standing, says = _stands(best, window, dates_are, made, variant)
+    others = [spell(span) for span in sorted(meanings) if span != best and meanings[span] >= assumptions.date_meaning_at]
+    standing, says = _stands(best, window, dates_are, made, variant, assumptions)
     return standing, cast_or(says, others[:MOST_NAMED], len(others) > MOST_NAMED)
 
 
-def _stands(best: Span, window: Span | None, dates_are: str, made: Span | None, variant: str) -> tuple[Standing, str]:
+def _stands(best: Span, window: Span | None, dates_are: str, made: Span | None, variant: str, assumptions: Assumptions) -> tuple[Standing, str]:
     if window is None:
         return "no dates known", cast_undated(when(best))
-    found = relation(best, window)
-    if made is not None and best.last < made.first - LONGEST_LEAD:
+    found = relation(best, window, assumptions)
+    if made is not None and best.last < made.first - timedelta(days=assumptions.longest_lead_days):
         return "before its variant", cast_outside(when(best), variant, spell(made), after=False)
     if made is not None and best.first > made.last:
         return "after its variant", cast_outside(when(best), variant, spell(made), after=True)
@@ -132,7 +132,7 @@ def _made(found: Examination, maker: str, component: str, variant: str) -> Span 
     frame = found.weighing.frames[maker]
     assert isinstance(frame, MakerModelByTime)
     built = frame.as_built(component)
-    fitted = built[:, found.variant_names(component).index(variant)] >= PRESENT
+    fitted = built[:, found.variant_names(component).index(variant)] >= frame.assumptions.present_at
     start, end = frame.built_days(component)
     if not fitted.any() or fitted.all() or (start[fitted] == 0).any():
         return None
@@ -151,10 +151,11 @@ def two_units(found: Examination) -> list[str]:
         return []
     by_serial = _entries(found, [piece for piece in weighing.pieces if piece.kind != "unit"])
     by_castings = _entries(found, [piece for piece in weighing.pieces if piece.kind in ("unit", "own")])
-    if max(by_serial) < SETTLED or max(by_castings) < SETTLED:
+    assumptions = weighing.assumptions
+    if min(max(by_serial), max(by_castings)) < assumptions.disagree_at:
         return []
-    on_the_number = sum(c for s, c in zip(by_serial, by_castings, strict=True) if s >= PRESENT)
-    if on_the_number > ELSEWHERE:
+    on_the_number = sum(c for s, c in zip(by_serial, by_castings, strict=True) if s >= assumptions.present_at)
+    if on_the_number > assumptions.disagree_shared:
         return []
     mine = found.entries[by_serial.index(max(by_serial))]
     other = found.entries[by_castings.index(max(by_castings))]

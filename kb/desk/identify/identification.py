@@ -21,7 +21,7 @@ from kb.probability.production.serial_search import printed, still_possible
 from kb.words.answers.identification import Check, DateEntry, FittedEntry, Identification, Reason, SerialEntry, UnitEntry
 
 Floats = NDArray[np.float64]
-LEAST_SHOWN = 0.0001  # units less probable are summed in `rest`
+LEAST_SHOWN = 0.0001  # display: units less probable are summed in `rest`
 SERIALS_SHOWN = 10
 OUTSIDE = ("before its variant", "after its variant")
 CONTRADICTS_BITS = -3.0  # evidence that makes the answer eight times less likely
@@ -65,7 +65,7 @@ def _units(found: Examination, entries: list[UnitCandidate]) -> list[UnitEntry]:
     spans: dict[int, tuple[int, int]] = {}
     for maker, mass in found.posterior.mass.items():
         mine = [e for e in entries if e.maker == maker]
-        ends = still_possible(weighing.weigher(maker), weighing.frames[maker].u, mass, [e.cells for e in mine])
+        ends = still_possible(weighing.weigher(maker), weighing.frames[maker].u, mass, [e.cells for e in mine], weighing.assumptions.serials_tail)
         spans.update((id(e), span) for e, span in zip(mine, ends, strict=True))
     return [_unit(found, entry, *spans[id(entry)]) for entry in entries]
 
@@ -113,7 +113,7 @@ def fitted_entries(found: Examination) -> list[FittedEntry]:
     if found.maker is None:
         return []
     book, posterior, scale = found.book, found.maker_posterior, found.given_maker
-    rows = []
+    rows, odd_at = [], found.weighing.assumptions.odd_at
     for component, place in found.maker_model.places:
         names = found.variant_names(component)
         totals = posterior.totals((component, place))
@@ -130,7 +130,7 @@ def fitted_entries(found: Examination) -> list[FittedEntry]:
                 probability=float(fitted[best]),
                 as_built=names[built_best],
                 as_built_probability=float(built[built_best]),
-                swapped=1 - kept > 0.5,
+                swapped=1 - kept > odd_at,
             )
         )
     return rows
@@ -197,7 +197,7 @@ def _spot_says(found: Examination, index: int, maker: str) -> tuple[str, str, st
     vector = weighing.vector(index, component)
     names = found.variant_names(component)
     table = found.posterior.makers[maker].totals((component, place)).fitted[0]
-    variant = names[int((vector * (table > table.max() * 1e-6)).argmax())]
+    variant = names[int((vector * (table > table.max() * 1e-6)).argmax())]  # numeric
     if piece.feature is not None:
         recorded = book.feature_values.get(piece.feature.feature_id, {}).get(variant)
         says = spot_says(book, piece, component, place, variant, True)
@@ -215,10 +215,11 @@ def _conflicts(found: Examination, units: list[UnitEntry], fitted: list[FittedEn
     other = two_units(found)
     if found.unknown:
         return [not_here(found.probability_unknown), *other, *remarks(found)]
+    odd_at = found.weighing.assumptions.odd_at
     texts = (
         other
         + remarks(found)
-        + [dated_conflict(d.name, d.says, d.not_original) for d in dates if d.not_original > 0.5 or d.standing in OUTSIDE]
+        + [dated_conflict(d.name, d.says, d.not_original) for d in dates if d.not_original > odd_at or d.standing in OUTSIDE]
     )
     texts += [replaced_since(book, f.component, f.place, f.variant, f.as_built) for f in fitted if f.swapped and f.variant != f.as_built]
     return texts + [speaks_against(r.evidence, r.weight_bits) for r in reasons if r.weight_bits <= CONTRADICTS_BITS]

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.desk.advice.checks import CLEANING_MINUTES
 from kb.desk.advice.rereading import characters, unrecorded_again
 from kb.desk.identify.provenance import Provenance
 from kb.desk.posterior.built_ranges import built_with
@@ -27,9 +26,9 @@ from kb.words.answers.identification import CastingAnswer, Check, Match, NearMar
 from kb.words.notation import simplify
 
 Floats = NDArray[np.float64]
-LEAST_SHOWN = 0.0001
+LEAST_SHOWN = 0.0001  # display
 MOST_SHOWN = 50
-TINY = 1e-300  # instead of dividing by nothing
+TINY = 1e-300  # numeric: instead of dividing by nothing
 AS_REREAD = 200  # mark texts considered when asking which character to re-read
 
 
@@ -68,7 +67,7 @@ def casting(book: Book, origin: Provenance, typed: str, wear: str | None, again:
         not_in_knowledge_base=unknown / total if total > 0 else 1.0,
         check_next=_check_next(compiled, book.text_models["mark"], again, texts, known, rest, unknown, assumptions),
         near=_near(book, now, candidates, assumptions) if nowhere and piece_of is None else [],
-        cannot_tell=_cannot_tell(reading, wear, compiled, candidates),
+        cannot_tell=_cannot_tell(reading, wear, compiled, candidates, assumptions),
         part_of=_part_of(now, candidates, *piece_of) if piece_of else "",
         elsewhere=_elsewhere(book, casting(book, origin.anywhere, typed, wear, seen, assumptions)) if origin.said and nowhere else "",
     )
@@ -179,7 +178,9 @@ def _elsewhere(book: Book, found: CastingAnswer) -> str:
         likely[match.component].append(match)
     component, matches = max(likely.items(), key=lambda each: sum(match.probability for match in each[1]), default=("", []))
     probability = sum(match.probability for match in matches)
-    return suits_elsewhere(of_maker(book, component), [m.text for m in matches], probability) if component and probability > 0.5 else ""
+    if not component or probability <= 0.5:  # numeric: less likely than not
+        return ""
+    return suits_elsewhere(of_maker(book, component), [m.text for m in matches], probability)
 
 
 def _part_of(reading: Reading, candidates: _Candidates, written: Reading, whole: list[str]) -> str:
@@ -201,11 +202,11 @@ def _near(book: Book, reading: Reading, candidates: _Candidates, assumptions: As
     return found
 
 
-def _cannot_tell(reading: Reading, wear: str | None, compiled: ReadingAutomata, candidates: _Candidates) -> list[str]:
+def _cannot_tell(reading: Reading, wear: str | None, compiled: ReadingAutomata, candidates: _Candidates, assumptions: Assumptions) -> list[str]:
     """That a worn reading suits numbers nobody recorded as well as the recorded ones around them."""
     if level_of(reading, wear) == "clean" or not len(candidates.weights) or candidates.weights.max() <= 0:
         return []
-    found = gaps(compiled, candidates.texts[int(candidates.weights.argmax())], candidates.recorded)
+    found = gaps(compiled, candidates.texts[int(candidates.weights.argmax())], candidates.recorded, assumptions)
     return [suits_unrecorded(reading.text, **vars(found))] if found else []
 
 
@@ -224,7 +225,7 @@ def _check_next(
     if not len(known) or known.max() <= 0:
         return []
     top = np.argsort(-known, kind="stable")[:AS_REREAD]
-    top = top[known[top] > known.max() * 1e-6]
+    top = top[known[top] > known.max() * 1e-6]  # numeric
     some = [texts[i] for i in top]
     labels = [*some, "another mark", "not in this knowledge base"]
     rest = float(known.sum() - known[top].sum()) + others
@@ -238,10 +239,10 @@ def _check_next(
         chances = found.joint.sum(axis=0)
         outcomes = []
         for i, name in enumerate(found.outcomes):
-            if chances[i] > 0.001:
+            if chances[i] > 0.001:  # display
                 best = int(found.joint[:, i].argmax())
                 means = would_mean(labels[best], float(found.joint[best, i] / chances[i]))
                 outcomes.append(Outcome(outcome=name, means=means, probability=float(chances[i]), adds=found.adds(i)))
         outcomes.sort(key=lambda o: -o.probability)
-        checks.append(Check(check=found.check, effort=CLEANING_MINUTES, gain_bits=found.bits, outcomes=outcomes))
+        checks.append(Check(check=found.check, effort=assumptions.cleaning_minutes, gain_bits=found.bits, outcomes=outcomes))
     return sorted(checks, key=lambda c: -c.gain_bits)[:5]

@@ -22,7 +22,6 @@ from kb.words.notation import normalise
 
 MOST_OFFERED = 3
 
-EXACTLY = 0.1  # the weight that whole blocks have at least if one of their serials is just so; misread ones weigh far less
 
 def remarks(found: Examination) -> list[str]:
     """All of them, as sentences."""
@@ -64,7 +63,7 @@ def cannot_tell(found: Examination) -> list[str]:
             component, place = piece.spots[maker]
             compiled = weighing.likelihood.compiled(piece)
             weights = weighing.likelihood.of_texts(component, compiled)
-            if len(weights) >= FEWEST and (found_gaps := gaps(compiled, max(weights, key=weights.__getitem__), list(weights))):
+            if len(weights) >= FEWEST and (found_gaps := gaps(compiled, max(weights, key=weights.__getitem__), list(weights), weighing.assumptions)):
                 where = f"for {place_name(weighing.book, component, place)}"
                 texts.append(suits_unrecorded(piece.reading.text, **vars(found_gaps), where=where))
     return texts
@@ -117,6 +116,9 @@ def _part_of_serials(reading: Reading, cells: Sequence[CellTable], assumptions: 
         for each in cells:
             blocks = [line.blocks[position] for line, position in each.blocks]
             first, last = (np.array([getattr(block, end) for block in blocks], dtype=np.int64) for end in ("first", "last"))
-            if len(blocks) and weigh_stretches(compiled, each.forms, np.arange(len(blocks)), first, last, certain).max() >= EXACTLY:
+            if not len(blocks):
+                continue
+            weights = weigh_stretches(compiled, each.forms, np.arange(len(blocks)), first, last, certain)
+            if weights.max() >= assumptions.whole_serial_at:
                 return written
     return None

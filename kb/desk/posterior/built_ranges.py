@@ -8,8 +8,6 @@ from kb.desk.posterior.maker_model import MakerModel
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.serial_search import printed
 
-PRESENT = 0.01  # a variant less probable than this is not said to occur in a cell
-
 
 @dataclass(frozen=True)
 class Stretch:
@@ -40,7 +38,7 @@ def stretches(frame: MakerModel, component_id: str, sure_at: float | None = None
         first, last = int(cells.first[cell]), int(cells.last[cell])
         best = int(row.argmax())
         sure = bool(row[best] >= at)
-        variants = frozenset([names[best]]) if sure else frozenset(names[i] for i in np.flatnonzero(row >= PRESENT))
+        variants = frozenset([names[best]]) if sure else frozenset(names[i] for i in np.flatnonzero(row >= frame.assumptions.built_with_at))
         before = found[-1] if found else None
         if before is not None and (before.block, before.model, before.variants, before.sure, before.last + 1) == (
             block,

@@ -73,7 +73,7 @@ class Likelihood:
     def where_unknown(self, piece: ResolvedObservation) -> float:
         """P(piece | a variant, or a unit, that is not in this knowledge base)."""
         if piece.feature is not None:
-            return 0.5 if piece.feature.kind == "measure" else 1 / self._values(piece.feature, piece.value)
+            return self.assumptions.measure_where_unrecorded if piece.feature.kind == "measure" else 1 / self._values(piece.feature, piece.value)
         none = self.assumptions.none_where_unrecorded
         if piece.reading is None:
             return none
@@ -86,7 +86,7 @@ class Likelihood:
         recorded = self.book.feature_values.get(feature.feature_id, {}).get(variant_id)
         if feature.kind == "measure":
             if recorded is None:
-                return 0.5
+                return self.assumptions.measure_where_unrecorded
             assert isinstance(value, float)
             return float(1 - error if inside(recorded, value) else error)
         count = self._values(feature, value)

@@ -16,7 +16,6 @@ from kb.store.book import Book, Row
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-ANOTHER_MARK = 0.01  # a casting of a known variant that carries a mark nobody recorded
 
 
 @dataclass(frozen=True)
@@ -122,7 +121,7 @@ class MakerModel:
             marked = counts.sum(0) > 0
             none = np.where(marked, self.assumptions.none_where_marked, self.assumptions.none_where_unmarked)
             none[len(variants) :] = self.assumptions.none_where_unrecorded
-            told = (1 - none) * (1 - ANOTHER_MARK) * counts / np.maximum(1.0, counts.sum(0))
+            told = (1 - none) * (1 - self.assumptions.another_mark) * counts / np.maximum(1.0, counts.sum(0))
             self._told[component_id] = MarkOutcomes(list(as_cast.values()), np.vstack([told, 1 - none - told.sum(0), none]))
         return self._told[component_id]
 

@@ -27,9 +27,9 @@ from kb.words.errors import QuestionError
 Floats = NDArray[np.float64]
 LIKELY = 100  # whole serials kept for the answer and for advice
 EVERYWHERE = 2  # marks read "somewhere on the unit" that are tried at every place
-FAR_FROM_BEST = 1e-3  # with more such marks, one is not tried on components that it suits so much less than the best ...
+FAR_FROM_BEST = 1e-3  # numeric: with more such marks, one is not tried on components that it suits so much less than the best ...
 MOST_LOOSE = 5  # ... and so many of them at most may be at several places: the work is threefold with each
-NEGLIGIBLE = 1e-16  # a block that the serial makes this much less likely than the best is weighed as a whole
+NEGLIGIBLE = 1e-16  # numeric: a block that the serial makes this much less likely than the best is weighed as a whole
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ A row that is retracted counts as gone. What is compared is what the files say; 
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
+from kb.desk.review.changeover_detail import built_under
 from kb.store.book import Book, Row
 from kb.words.answers.review import Change
 from kb.words.records import TABLES
@@ -25,7 +26,7 @@ def changes(old: Book, new: Book) -> list[Change]:
     for table in tables:
         if table not in _TOLD:
             found += _plainly(table, before[table], after[table])
-    if old.info["assumptions"] != new.info["assumptions"]:
+    if built_under(old) != built_under(new):  # a file of an older program may name fewer; those it does not name are as they are by default
         found.append(Change(kind="assumptions", subject="assumptions", text="The two were built under different assumptions."))
     return found
 

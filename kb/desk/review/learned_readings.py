@@ -27,7 +27,7 @@ from kb.store.book import Book, Row
 from kb.words.answers.review import LearnedMisreading, LevelLearned, ReadingLeftOut, ReadingsReview, ReliabilityBin
 from kb.words.notation import ALPHABET, normalise
 
-LEAST_RISE = 0.001  # of P(read as | true); smaller ones are not listed
+LEAST_RISE = 0.001  # display: of P(read as | true); smaller ones are not listed
 
 
 def review_readings(book: Book) -> ReadingsReview:

@@ -30,7 +30,7 @@ def holds_here(yes: float) -> str:
 def not_holding(book: Book, part: Row, spot: tuple[str, str], no: float, reasons: Sequence[str]) -> str:
     """Why a part is not said to fit at one place, by the reasons that are recorded for it."""
     where = place_name(book, *spot)
-    if no >= 0.5:
+    if no >= 0.5:  # display
         instead = f"For {where} of this unit something else is recorded ({chance(no)}, {no:.2f})"
         return f"{instead}; {part.part_number} is for: {'; '.join(reasons)}"
     return f"Recorded for {part.part_number}: {'; '.join(reasons)}. Nothing recorded says whether it fits {where} of this unit."

@@ -9,7 +9,7 @@ from kb.probability.inference.information import entropy
 from kb.words.answers.fitment import Fit
 from kb.words.answers.identification import Check, Identification, Outcome
 
-SETTLED_BITS = 0.05  # below this the unit is known, and what is left to ask is what is fitted to it
+SETTLED_BITS = 0.05  # display: below this the unit is known, and what is left to ask is what is fitted to it
 
 
 def number(value: float) -> str:
@@ -20,9 +20,9 @@ def number(value: float) -> str:
     """
     if value <= 0 or value >= 1:
         return f"{value:.0f}"
-    if 0.005 <= value < 0.995:
+    if 0.005 <= value < 0.995:  # display
         return f"{value:.2f}"
-    return f"{value:.4f}" if 0.00005 <= value < 0.99995 else "under 0.0001" if value < 0.5 else "over 0.9999"
+    return f"{value:.4f}" if 0.00005 <= value < 0.99995 else "under 0.0001" if value < 0.5 else "over 0.9999"  # display
 
 
 def figure(value: float) -> str:
@@ -33,7 +33,7 @@ def figure(value: float) -> str:
     """
     if value <= 0 or value >= 1:
         return f"{value:.0f}"
-    return "under 0.01" if value < 0.005 else "over 0.99" if value >= 0.995 else f"{value:.2f}"
+    return "under 0.01" if value < 0.005 else "over 0.99" if value >= 0.995 else f"{value:.2f}"  # display
 
 
 def span(first: str, last: str) -> str:
@@ -88,7 +88,7 @@ def helps(gain_bits: float, asked_bits: float) -> str:
     ['settles it', 'helps', 'helps a little']
     """
     share = gain_bits / asked_bits if asked_bits > 0 else 0.0
-    return "settles it" if share >= 0.8 else "helps" if share >= 0.25 else "helps a little"
+    return "settles it" if share >= 0.8 else "helps" if share >= 0.25 else "helps a little"  # display
 
 
 def open_bits(probabilities: Iterable[float]) -> float:
@@ -116,28 +116,28 @@ def weight(bits: float) -> str:
     ['tells nothing here', 'speaks a little against it', 'speaks strongly against it']
     """
     size = abs(bits)
-    if size < 0.05:
+    if size < 0.05:  # display
         return "tells nothing here"
     how = "strongly " if size >= 3 else "" if size >= 1 else "a little "
     return f"speaks {how}{'for' if bits > 0 else 'against'} it"
 
 
-def worth_showing(check: Check, most: int = 6, least: float = 0.01) -> list[Outcome]:
+def worth_showing(check: Check, most: int = 6, least: float = 0.01) -> list[Outcome]:  # display
     """The outcomes worth a line on a page; JSON has all of them."""
     return [outcome for outcome in check.outcomes[:most] if outcome.probability >= least]
 
 
 _IN_WORDS = (
-    (0.995, "almost certain"),
-    (0.97, "very likely"),
-    (0.85, "about nine in ten"),
-    (0.7, "about three in four"),
-    (0.58, "about two in three"),
-    (0.42, "about even"),
-    (0.29, "about one in three"),
-    (0.15, "about one in five"),
-    (0.05, "about one in ten"),
-    (0.005, "unlikely"),
+    (0.995, "almost certain"),  # display
+    (0.97, "very likely"),  # display
+    (0.85, "about nine in ten"),  # display
+    (0.7, "about three in four"),  # display
+    (0.58, "about two in three"),  # display
+    (0.42, "about even"),  # display
+    (0.29, "about one in three"),  # display
+    (0.15, "about one in five"),  # display
+    (0.05, "about one in ten"),  # display
+    (0.005, "unlikely"),  # display
     (0.0, "almost ruled out"),
 )
 

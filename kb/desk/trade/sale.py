@@ -16,8 +16,7 @@ BY_PLACE = "differs by place"
 NUMBER_AGAIN = "What exactly is stamped on the unit, letter for letter, and who made it? What was given suits no unit recorded here."
 MOST_COMPANIONS = 8
 MOST_MEANINGS = 4
-WORTH_SAYING = 0.01
-CLEAR = 0.8  # an answer that leaves less than this is said to leave it open
+WORTH_SAYING = 0.01  # display
 
 
 def sale(counter: UnitFitments, part: Row, fits: Sequence[Fit], with_companions: bool, today: date | None = None) -> Sale:
@@ -58,7 +57,7 @@ def question(counter: UnitFitments, fits: Sequence[Fit]) -> str:
     if not checks:
         return look_at_casting(counter.book, waiting[0].component, waiting[0].place)
     _, _, fit, check = max(checks, key=lambda each: each[:2])
-    meanings = "; ".join(_meaning(check)[:MOST_MEANINGS])
+    meanings = "; ".join(_meaning(check, counter.assumptions.clear_at)[:MOST_MEANINGS])
     others = [other.name for other in waiting if other is not fit and _same(check, other, fit)]
     same = f" The same for: {', '.join(others)}." if others else ""
     return f"{check.check}{'' if check.check.endswith('?') else '.'} {meanings}.{same}"
@@ -169,14 +168,14 @@ def _in_same_step(book: Book, numbers: Sequence[str]) -> list[tuple[str, str]]:
     return list(found.items())
 
 
-def _meaning(check: Check) -> list[str]:
+def _meaning(check: Check, clear_at: float) -> list[str]:
     """What each answer would mean, short: "narrow: it fits (0.96)"."""
     said = []
     for outcome in check.outcomes:
         if outcome.probability >= WORTH_SAYING:
             label, _, number = outcome.means.rpartition(" (")
             label, probability = label.rpartition(", ")[0], float(number.rstrip(")"))
-            said.append(f"{outcome.outcome}: {label} ({number}" if probability >= CLEAR else f"{outcome.outcome}: still open")
+            said.append(f"{outcome.outcome}: {label} ({number}" if probability >= clear_at else f"{outcome.outcome}: still open")
     return said
 
 

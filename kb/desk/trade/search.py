@@ -17,7 +17,6 @@ from kb.words.answers.trade import FoundPart, NearPart, PartSearch
 from kb.words.errors import QuestionError
 from kb.words.notation import simplify
 
-TOLERANCE = 0.2  # mm; what one can tell with a rule or a worn part in hand
 MOST_FOUND = 20
 
 Traced = Callable[[str], TraceAnswer]

@@ -12,7 +12,6 @@ from kb.words.answers.workshop import SightingRow
 from kb.words.errors import QuestionError
 
 COLUMNS = ("sighting_id", "series_id", "serial", "component_id", "place", "variant_id", "mark_read", "original", "casting_date", "seen_on")
-SURE = 0.95  # that a feature tells the variant; below it is no sighting
 
 
 def sightings(found: Examination) -> list[SightingRow]:
@@ -41,7 +40,7 @@ def sightings(found: Examination) -> list[SightingRow]:
         spot = piece.spots.get(maker)
         if spot is not None and piece.feature is not None and spot not in read:
             entry = entries[spot]
-            if entry.variant and entry.probability >= SURE:
+            if entry.variant and entry.probability >= found.weighing.assumptions.feature_settles_at:
                 read[spot] = (entry.variant, "")
     if not read:
         remedy = "Read a casting number, or look at what tells the castings apart."

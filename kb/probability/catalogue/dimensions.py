@@ -85,7 +85,7 @@ def deviation(asked: Sequence[Measure], recorded: Iterable[Measure], within: flo
     best: float | None = None
     for order in permutations(have, len(asked)):
         apart = [abs(want.mm - got.mm) if want.name in ("", got.name) else float("inf") for want, got in zip(asked, order, strict=True)]
-        if all(each <= within + 1e-9 for each in apart) and (best is None or sum(apart) < best):
+        if all(each <= within + 1e-9 for each in apart) and (best is None or sum(apart) < best):  # numeric
             best = sum(apart)
     return best
 

@@ -16,7 +16,6 @@ from kb.probability.catalogue.slips import LONGEST_SUFFIX, fold, slip
 from kb.words.errors import QuestionError
 from kb.words.notation import ALPHABET, normalise, simplify
 
-WORTH_NAMING = 0.05  # a number less probable than this is not what was meant
 MOST_NAMED = 6
 _BEFORE = re.compile(r"^\s*(?:(?:part|item|catalogue|cat)\.?\s*)?(?:(?:number|no|nr)\b\.?|#|№)\s*:?\s*(?=\S*\d)", re.IGNORECASE)
 _AROUND = str.maketrans(dict.fromkeys("#\"'()_,:;№", " "))
@@ -106,9 +105,9 @@ class KnownNumbers:
         found.sort(key=lambda each: (-each[0], each[1]))
         named: list[Near] = []
         at = 0
-        while at < len(found) and found[at][0] >= WORTH_NAMING * found[0][0]:
+        while at < len(found) and found[at][0] >= self.assumptions.slip_at * found[0][0]:
             chance = found[at][0]
-            group = [each for each in found[at:] if each[0] >= chance * (1 - 1e-9)]
+            group = [each for each in found[at:] if each[0] >= chance * (1 - 1e-9)]  # numeric
             if named and len(named) + len(group) > MOST_NAMED or len(group) > 4 * MOST_NAMED:
                 break
             named += [Near(number, words, chance / total) for _, form, words in group for number in self.known[form]]

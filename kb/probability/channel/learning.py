@@ -19,12 +19,11 @@ from kb.probability.channel.reading import Reading
 from kb.probability.channel.wear import confusion
 from kb.words.notation import ALPHABET
 
-EXPONENTS = tuple(round(0.4 + 0.1 * i, 2) for i in range(9))
+EXPONENTS = tuple(round(0.4 + 0.1 * i, 2) for i in range(9))  # numeric
 FOLDS = 5
-SPREAD = 0.15  # standard deviation of the prior of the exponent, around its default
 FITTED_TO = 500  # readings, evenly spaced among them all; more would only take longer
 BINS = 10
-NEVER = 1e-9  # what is stated as certain may be wrong all the same
+NEVER = 1e-9  # numeric: what is stated as certain may be wrong all the same
 
 
 @dataclass(frozen=True)
@@ -81,20 +80,20 @@ def learn(confirmed: Sequence[Confirmed], marks: MarkIndex, assumptions: Assumpt
 
     @cache
     def tried(exponent: float) -> tuple[float, list[tuple[float, float]]]:
-        score, stated = -(((exponent - assumptions.sharpness) / SPREAD) ** 2) / 2, []
+        score, stated = -(((exponent - assumptions.sharpness) / assumptions.sharpness_spread) ** 2) / 2, []
         for each, fold in rows:
             compiled = compile_readings([each.reading], [each.wear], unseen[fold].override(sharpness=exponent))
             found = marks.best(compiled)
             if len(found.weights):
                 p = float(found.weights[0] / (found.weights.sum() + found.rest))
-                alike = found.weights >= found.weights[0] * (1 - 1e-12)
+                alike = found.weights >= found.weights[0] * (1 - 1e-12)  # numeric
                 right = float(known[each.truth] in found.texts[alike]) / int(alike.sum())
                 score += right * float(np.log(p)) + (1 - right) * float(np.log(max(1 - p, NEVER)))
                 stated.append((p, right))
         return score, stated
 
     near = max(EXPONENTS, key=lambda exponent: tried(exponent)[0])
-    best = max((round(near + step, 2) for step in (-0.05, 0.0, 0.05)), key=lambda exponent: tried(exponent)[0])
+    best = max((round(near + step, 2) for step in (-0.05, 0.0, 0.05)), key=lambda exponent: tried(exponent)[0])  # numeric
     return Learned(taught.override(sharpness=best), len(confirmed), explained, len(rows), diagram(tried(best)[1]))
 
 

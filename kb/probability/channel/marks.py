@@ -23,7 +23,7 @@ from kb.words.notation import ALPHABET
 MANY = 5_000  # texts from which on the trees are stored
 SEARCHED = 150_000  # texts from which on searching is quicker than weighing all
 MOST = 50  # texts that a search is asked for
-NEAR = 0.1  # and all that weigh more than this beside the last of them
+NEAR = 0.1  # numeric: and all that weigh more than this beside the last of them
 _FIELDS = (("code", "<u1"), ("text", "<i4"), ("below", "<i4"), ("lengths", "<u2"), ("first", "<i4"))
 
 

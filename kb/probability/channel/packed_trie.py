@@ -92,7 +92,7 @@ class Tree:
     def usual(self) -> NDArray[np.float64]:
         """(depth, 36) the characters of the texts that go on at a depth, by their shares."""
         onward = self.follows[:-1, :-1]
-        return np.asarray(onward / np.maximum(onward.sum(axis=1, keepdims=True), 1e-300), dtype=np.float64)
+        return np.asarray(onward / np.maximum(onward.sum(axis=1, keepdims=True), 1e-300), dtype=np.float64)  # numeric
 
     @cached_property
     def trie(self) -> Trie:

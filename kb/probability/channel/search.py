@@ -17,7 +17,7 @@ from kb.probability.channel.packed_trie import Tree
 
 BEAM = 100
 ENOUGH = 25_000  # nodes of a run, after which weighing all costs little more
-ESTIMATED = 0.2  # the share of the sum over all texts that may be an estimate
+ESTIMATED = 0.2  # numeric: the share of the sum over all texts that may be an estimate
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,14 +74,14 @@ def _open(part: Automaton) -> float:
         if (part.covers[state] and state == part.source[edges].min()) or not len(ahead):
             return total + 1e5 * ways
         entry = part.entries[:, ahead[0]]
-        ways *= 0.9 * float((entry > 0.1 * entry.max()).sum()) + 0.2
+        ways *= 0.9 * float((entry > 0.1 * entry.max()).sum()) + 0.2  # numeric
         total += ways
         state += 1
     return total
 
 
 def _least(found: "Found | None", most: int) -> float:
-    return float(found.weights[most - 1]) * (1 - 1e-9) if found and len(found.weights) >= most else 0.0
+    return float(found.weights[most - 1]) * (1 - 1e-9) if found and len(found.weights) >= most else 0.0  # numeric
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,15 +9,14 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from kb.assumptions import Assumptions
 from kb.probability.channel.automaton import ReadingAutomata
 from kb.probability.channel.marks import MarkIndex
 from kb.words.notation import ALPHABET
 
 AROUND = 50  # numbers to either side that are looked at
-FEWEST = 5  # recorded among those, before they count as a run ...
-DENSE = 0.25  # ... and so large a share of the numbers between the first and the last of them
+FEWEST = 5  # recorded among those, before they count as a run
 CLUB = 500  # texts up to which they are looked through one by one
-AS_WELL = 0.5  # of the weight of the recorded mark that suits best
 DIGITS = ALPHABET[:10]
 
 
@@ -32,7 +31,7 @@ class Gaps:
     numbers: int
 
 
-def gaps(compiled: ReadingAutomata, best: str, recorded: Sequence[str]) -> Gaps | None:
+def gaps(compiled: ReadingAutomata, best: str, recorded: Sequence[str], assumptions: Assumptions) -> Gaps | None:
     """The unrecorded neighbours of the text that a worn reading suits best, if it suits them as well.
 
     Args:
@@ -47,8 +46,8 @@ def gaps(compiled: ReadingAutomata, best: str, recorded: Sequence[str]) -> Gaps 
     if not places:
         return None
     weights = MarkIndex.of([best, *places]).weights(compiled)
-    as_well = sorted(text for text, weight in zip(places, weights[1:], strict=True) if weight >= AS_WELL * weights[0] > 0)
-    found = {text: inside for text in as_well if (inside := _run(text, *places[text], recorded))}
+    as_well = sorted(text for text, weight in zip(places, weights[1:], strict=True) if weight >= assumptions.run_suits_as_well * weights[0] > 0)
+    found = {text: inside for text in as_well if (inside := _run(text, *places[text], recorded, assumptions.run_share))}
     return Gaps(tuple(found), *next(iter(found.values()))) if found else None
 
 
@@ -60,14 +59,14 @@ def _others(text: str, start: int, end: int) -> Iterator[str]:
                 yield text[:place] + digit + text[place + 1 :]
 
 
-def _run(text: str, start: int, end: int, recorded: Sequence[str]) -> tuple[str, str, int, int] | None:
+def _run(text: str, start: int, end: int, recorded: Sequence[str], share: float) -> tuple[str, str, int, int] | None:
     """The run of recorded numbers that a text lies within: first, last, recorded ones, numbers; None if there is no such run."""
     number, width, tail = int(text[start:end]), end - start, text[end:]
     inside = _around(text, start, end, recorded)
     if len(inside) < FEWEST:
         return None
     first, last = (int(each[start:end]) for each in (inside[0], inside[-1]))
-    if not first < number < last or len(inside) < DENSE * (last - first + 1):
+    if not first < number < last or len(inside) < share * (last - first + 1):
         return None
     return f"{text[:start]}{first:0{width}d}{tail}", f"{text[:start]}{last:0{width}d}{tail}", len(inside), last - first + 1
 

@@ -44,6 +44,6 @@ def build_date(first: int, last: int, block_first: int, block_last: int, built: 
 
 def _day(number: int, block_first: int, block_last: int, built: Span, off: float) -> date:
     """The day of a number, moved by a share of the block's time but not out of it. A block of one number: its first day, or last."""
-    share = (number - block_first) / (block_last - block_first) if block_last > block_first else 0.5
+    share = (number - block_first) / (block_last - block_first) if block_last > block_first else 0.5  # numeric
     days = (built.last - built.first).days
     return built.first + timedelta(days=round(min(1.0, max(0.0, share + off)) * days))

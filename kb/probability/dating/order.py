@@ -8,9 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
+from kb.assumptions import Assumptions
 from kb.words.edtf import Span
-
-LONGEST_LEAD = timedelta(days=366)  # a casting waits days to months for its machine, rarely a year; common practice
 
 
 @dataclass(frozen=True)
@@ -21,7 +20,7 @@ class Relation:
     cast: Span
 
 
-def relation(cast: Span | Sequence[Span], built: Span) -> Relation:
+def relation(cast: Span | Sequence[Span], built: Span, assumptions: Assumptions | None = None) -> Relation:
     """How a casting date stands to the unit it sits on.
 
     Of several meanings the one that suits best is taken: the latest that is not later than the unit, else the earliest.
@@ -33,5 +32,6 @@ def relation(cast: Span | Sequence[Span], built: Span) -> Relation:
     meanings = [cast] if isinstance(cast, Span) else sorted(cast)
     in_time = [meaning for meaning in meanings if meaning.first <= built.last]
     best = in_time[-1] if in_time else meanings[0]
-    order = "later" if not in_time else "long before" if built.first - best.last > LONGEST_LEAD else "before"
+    longest = timedelta(days=(assumptions or Assumptions()).longest_lead_days)
+    order = "later" if not in_time else "long before" if built.first - best.last > longest else "before"
     return Relation(order, best)

@@ -46,7 +46,7 @@ def most(probabilities: Floats, left_out: float) -> NDArray[np.intp]:
     ([2, 3], [0, 2])
     """
     order = np.argsort(probabilities, kind="stable")
-    return np.sort(order[np.cumsum(probabilities[order]) > left_out * (1 + 1e-12)])
+    return np.sort(order[np.cumsum(probabilities[order]) > left_out * (1 + 1e-12)])  # numeric
 
 
 def observed(joint: Floats, outcome: Floats) -> Floats:
@@ -82,6 +82,6 @@ def weight_of_evidence(with_it: float, without_it: float) -> float:
     """
 
     def log_odds(p: float) -> float:
-        return float(np.clip(np.log2(max(p, 1e-300)) - np.log2(max(1 - p, 1e-300)), -60, 60))
+        return float(np.clip(np.log2(max(p, 1e-300)) - np.log2(max(1 - p, 1e-300)), -60, 60))  # numeric
 
     return log_odds(with_it) - log_odds(without_it)

@@ -18,7 +18,7 @@ from kb.probability.production.lineages import Lineage
 from kb.probability.production.sightings import Sightings
 from kb.words.applicability import Applicability
 
-ROUNDING = 1e-12  # P(as built) that differs by less does not differ
+ROUNDING = 1e-12  # numeric: P(as built) that differs by less does not differ
 PARTS = 8  # into which a stretch is divided to find where it changes
 
 

@@ -17,7 +17,7 @@ from kb.probability.production.changeovers import Posterior
 from kb.probability.production.claims import Floats, Orders
 from kb.probability.production.sightings import built_new, mean_built_new, pairs
 
-HEAVIEST_BIN = 0.002  # of several change-overs: bins must be narrow beside the doubt about their order
+HEAVIEST_BIN = 0.002  # numeric: of several change-overs: bins must be narrow beside the doubt about their order
 LARGEST_LOG = 600.0  # whose exponential is still a number, for the product of all change-overs
 MOST_ELEMENTS = 400_000  # of an array over orders and bins; bounds the memory
 

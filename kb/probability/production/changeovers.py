@@ -18,10 +18,10 @@ from kb.probability.production.claims import Claim, Floats, Orders, knots, log_w
 from kb.probability.production.sightings import Seen, Sightings
 
 EXACT_UP_TO = 8192  # units; every order a bin
-LARGEST_CHANGE = 0.01  # of the logarithm of the weight inside a bin that matters
-SMALLEST_MASS = 1e-10  # of a bin that matters
-NOTHING = 1e-15  # mass of the orders on one side that are ruled out
-NO_LENGTH = 1e-13  # mass of a length of the mixed stretch that is ruled out
+LARGEST_CHANGE = 0.01  # numeric: of the logarithm of the weight inside a bin that matters
+SMALLEST_MASS = 1e-10  # numeric: of a bin that matters
+NOTHING = 1e-15  # numeric: mass of the orders on one side that are ruled out
+NO_LENGTH = 1e-13  # numeric: mass of a length of the mixed stretch that is ruled out
 MOST_BINS = 400_000
 MOST_PARTS = 32  # into which a bin is split at once
 MOST_KNOTS = 500  # sightings up to which their orders are ends of bins from the start

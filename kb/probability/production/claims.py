@@ -16,7 +16,7 @@ from kb.assumptions import Assumptions
 Floats = NDArray[np.float64]
 Orders = NDArray[np.int64]
 Kind = Literal["exact", "about", "range"]
-LEAST = 1e-30  # beside 1, stands for "impossible", so that contradicting certainties still leave the least contradicted order
+LEAST = 1e-30  # numeric: beside 1, stands for "impossible", so that contradicting certainties still leave the least contradicted order
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from kb.probability.production.changeovers import Posterior
 from kb.probability.production.claims import Claim, Floats, Orders, meant
 from kb.probability.production.sightings import Sightings, built_new, pairs
 
-ROUNDING = 1e-9  # probabilities nearer than this count as equal
+ROUNDING = 1e-9  # numeric: probabilities nearer than this count as equal
 Standing = Literal["supported", "contradicted", "open"]
 
 

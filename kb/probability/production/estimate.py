@@ -200,15 +200,15 @@ def _change_over(
         odd=tuple(sorted(odd, key=lambda each: (-round(each[1], SAME), each[0]))),
         seek_serial=concerned.serial(sought.order) if sought else None,
         seek_gain_bits=sought.gain_bits if sought else 0.0,
-        both_to=_both_to(lineage, posterior, found.first_new),
+        both_to=_both_to(lineage, posterior, found.first_new, assumptions),
     )
 
 
-def _both_to(lineage: Lineage, posterior: Posterior, first_new: int) -> str | None:
+def _both_to(lineage: Lineage, posterior: Posterior, first_new: int, assumptions: Assumptions) -> str | None:
     """The last serial of the mixed stretch of the likeliest length, if that there was one is more likely than not."""
     chances = dict(zip(posterior.widths.tolist(), posterior.of_widths().tolist(), strict=True))
     at_once = chances.pop(0, 0.0)
-    if not chances or at_once >= 0.5 or first_new >= posterior.n:
+    if not chances or at_once >= 1 - assumptions.side_by_side_at or first_new >= posterior.n:
         return None
     width = max(chances, key=lambda each: (chances[each], -each))
     return lineage.concerned.serial(min(first_new + width, posterior.n) - 1)

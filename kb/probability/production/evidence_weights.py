@@ -17,7 +17,7 @@ from kb.probability.production.copied_claims import Copies
 from kb.probability.production.credible_interval import Bracket
 from kb.probability.production.sightings import Sightings, built_new
 
-LEAST = 1e-12  # what is believed less than that counts as that
+LEAST = 1e-12  # numeric: what is believed less than that counts as that
 
 
 def claim_weights(

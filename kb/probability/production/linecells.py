@@ -88,7 +88,7 @@ def _too_many(contents: Sequence[Contents], cells: Cells) -> list[Problem]:
             open_here = [option for option in component.options if option.applies.of_model(model_id)]
             for low in {option.orders.low for option in open_here}:
                 there = [option for option in open_here if option.orders.low <= low <= option.orders.high]
-                if sum(option.share for option in there) > 1 + 1e-9:
+                if sum(option.share for option in there) > 1 + 1e-9:  # numeric
                     names = ", ".join(option.option_id for option in there)
                     problem = f"The shares of {names} make more than 1 of the same units; they count in proportion."
                     found.append(Problem("options", there[-1].option_id, "share", problem, "Correct a share or a limit.", "doubt"))

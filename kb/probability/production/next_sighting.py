@@ -16,8 +16,8 @@ from kb.probability.production.sightings import mean_built_new
 
 AT_ONCE = 16  # candidates, by the most they can promise
 STEPS = 65
-HEAVIEST_BIN = 0.002  # a bin counts as one b, so a heavy one would hide what its own middle tells
-EQUAL = 1e-12  # bits
+HEAVIEST_BIN = 0.002  # numeric: a bin counts as one b, so a heavy one would hide what its own middle tells
+EQUAL = 1e-12  # numeric: bits
 
 
 @dataclass(frozen=True)
@@ -47,7 +47,7 @@ class Outcomes:
 
 def _entropy(p: Floats) -> Floats:
     """-p log2 p, 0 at 0."""
-    some: Floats = np.maximum(p, 1e-300)
+    some: Floats = np.maximum(p, 1e-300)  # numeric
     return -some * np.log2(some)
 
 
@@ -98,7 +98,7 @@ class _Sought:
             self.first = self.last = np.arange(self.first[0], self.last[-1] + 1)
             joint = np.repeat(joint / size[:, None], size, axis=0)
         self.mass = joint.sum(axis=1)
-        self.of_width: Floats = joint / np.maximum(self.mass, 1e-300)[:, None]
+        self.of_width: Floats = joint / np.maximum(self.mass, 1e-300)[:, None]  # numeric
         self.below = np.concatenate([[0.0], self.mass.cumsum()])
         self.sure_old, self.sure_new = outcomes.entropy(np.array([0.0, 1.0])).tolist()
 

@@ -18,10 +18,10 @@ import numpy as np
 from kb.probability.production.changeovers import Posterior
 from kb.probability.production.claims import LEAST, Floats
 
-EVERYWHERE = np.array([0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.9])  # rates that are tried first
+EVERYWHERE = np.array([0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.4, 0.6, 0.9])  # numeric: rates that are tried first
 FINE = 25  # steps where they matter
-MATTERS = 1e-8  # of the likeliest: mass of an order, or likelihood of a rate
-NEGLIGIBLE = 1e-12  # mass of a point
+MATTERS = 1e-8  # numeric: of the likeliest: mass of an order, or likelihood of a rate
+NEGLIGIBLE = 1e-12  # numeric: mass of a point
 POINTS = 120  # orders of one change-over up to which none are put together
 TOGETHER = 24  # stretches to put them together into, besides those that sightings part
 
@@ -67,7 +67,7 @@ def replaced_rate(witnesses: Sequence[Witnesses], assumed: float, mass: float) -
     while True:  # until the peak is told apart
         likely = _likelihood(told, rates)
         inside = np.flatnonzero(likely > MATTERS)
-        if len(rates) == FINE and (len(inside) > FINE // 2 or rates[1] - rates[0] < 1e-6):
+        if len(rates) == FINE and (len(inside) > FINE // 2 or rates[1] - rates[0] < 1e-6):  # numeric
             break
         rates = np.linspace(rates[max(inside[0] - 1, 0)], rates[min(inside[-1] + 1, len(rates) - 1)], FINE)
     low, high = _shortest(rates, likely, mass)

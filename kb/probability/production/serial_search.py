@@ -14,9 +14,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 PATIENCE = 40  # rounds of splitting; a reading that says next to nothing has no ten most probable serials
 AT_ONCE = 64  # stretches split in one round
-FAINT = 1e-9  # cells less probable than this beside the best hold none of the most probable serials
+FAINT = 1e-9  # numeric: cells less probable than this beside the best hold none of the most probable serials
 _POWERS = 10 ** np.arange(19, dtype=np.int64)
-TAIL = 0.005  # of a block's probability that may lie beyond either end of the stretch said to be possible
 
 
 @dataclass(frozen=True)
@@ -64,13 +63,14 @@ def most_probable(weigher: Weigher, cells: CellTable, mass: Floats, count: int) 
     return [Whole(float(worth[i]), int(cell[i]), int(first[i])) for i in ahead]
 
 
-def still_possible(weigher: Weigher | None, cells: CellTable, mass: Floats, entries: Sequence[Ints]) -> list[tuple[int, int]]:
+def still_possible(weigher: Weigher | None, cells: CellTable, mass: Floats, entries: Sequence[Ints], tail: float) -> list[tuple[int, int]]:
     """For each block, the first and last number between which all but a small tail of its probability lies.
 
     Args:
         weigher: as in `most_probable`; None without a reading. mass: (cells,) probabilities. entries: for each block (of one model) its cells.
+        tail: the share of a block's probability that may lie beyond either end.
     """
-    searches = [_Search.begin(cells, mass, entry, backwards) for entry in entries for backwards in (False, True)]
+    searches = [_Search.begin(cells, mass, entry, backwards, tail) for entry in entries for backwards in (False, True)]
     if weigher is None:
         for search in searches:
             search.evenly()
@@ -103,14 +103,14 @@ class _Search:
     total: float | None = None
 
     @classmethod
-    def begin(cls, cells: CellTable, mass: Floats, entry: Ints, backwards: bool) -> "_Search":
+    def begin(cls, cells: CellTable, mass: Floats, entry: Ints, backwards: bool, tail: float) -> "_Search":
         order = entry[np.argsort(cells.first[entry], kind="stable")]
         order = order[::-1] if backwards else order
         reached = np.cumsum(mass[order])
-        at = min(int(np.searchsorted(reached, TAIL * reached[-1], side="right")), len(order) - 1)
+        at = min(int(np.searchsorted(reached, tail * reached[-1], side="right")), len(order) - 1)
         cell = int(order[at])
         before = float(reached[at - 1]) if at else 0.0
-        share = (TAIL * float(reached[-1]) - before) / float(mass[cell]) if mass[cell] > 0 else 0.0
+        share = (tail * float(reached[-1]) - before) / float(mass[cell]) if mass[cell] > 0 else 0.0
         return cls(cell, int(cells.first[cell]), int(cells.last[cell]), share, backwards)
 
     def evenly(self) -> None:

@@ -15,7 +15,7 @@ from kb.words.pieces import LONGEST
 
 ORIGIN = ("maker", "component", "model", "serial_from", "serial_to")  # what is known of where it came from
 MOST_SHOWN = 25
-WORTH_A_LINE = 0.01
+WORTH_A_LINE = 0.01  # display
 
 
 def answer(opened: Opened, asked: Request) -> CastingAnswer:

@@ -17,7 +17,7 @@ from kb.words.evidence import Evidence
 from kb.words.notation import simplify
 from kb.words.pieces import LONGEST
 
-LIKELY = 0.5  # that a number is in this knowledge base at all
+LIKELY = 0.5  # display: that a number is in this knowledge base at all
 MOST_FOUND = 12  # of things found by their words
 Kind = Literal["part", "serial", "casting", "model", "component", "variant", "words", "near"]
 

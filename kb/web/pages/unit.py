@@ -13,7 +13,7 @@ from kb.words.errors import DataError, KbError
 from kb.words.evidence import Evidence
 
 MOST_UNITS = 6  # on a page; JSON has them all
-WORTH_A_LINE = 0.01
+WORTH_A_LINE = 0.01  # display
 
 
 def form_sheet(

@@ -14,7 +14,7 @@ def probably_unknown(probability: float) -> bool:
     >>> probably_unknown(0.5), probably_unknown(0.49)
     (True, False)
     """
-    return probability >= 0.5
+    return probability >= 0.5  # numeric
 
 
 class Outcome(Answer):

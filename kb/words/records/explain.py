@@ -27,7 +27,7 @@ def explain(table: str, error: ValidationError) -> list[Problem]:
 
 def nearest(word: str, known: "list[str] | tuple[str, ...]") -> str | None:
     """The known word most like a misspelt one, if any is like it."""
-    return next(iter(difflib.get_close_matches(word, known, n=1, cutoff=0.7)), None)
+    return next(iter(difflib.get_close_matches(word, known, n=1, cutoff=0.7)), None)  # numeric
 
 
 def _explain(table: str, error: Any) -> Problem:

@@ -1,5 +1,6 @@
 """A work sheet as one HTML file: to read on a phone, to print on A4 or Letter, with blanks to fill in."""
 
+from kb.assumptions import Assumptions
 from kb.desk.sentences.dating import likely_built
 from kb.desk.sentences.numbers import chance
 from kb.desk.workshop.print.page import address_of, code, judge_of, templates
@@ -7,13 +8,13 @@ from kb.desk.workshop.print.timeline import timeline
 from kb.words.answers.workshop import HazardNote, Sheet
 from kb.words.evidence import WRITTEN
 
-SURE = 0.85  # below this the sheet says first that the unit is not sure
-CASTINGS_SHOWN = 0.005
+CASTINGS_SHOWN = 0.005  # display
 
 
 def html(sheet: Sheet, site: str = "") -> str:
     """The page. site: where the knowledge base is served; with it the sheet carries the address of the unit as a code."""
     address = address_of(site, sheet.unit.evidence) if site else ""
+    assumed = Assumptions().override(**sheet.unit.assumptions)
     return (
         templates()
         .get_template("sheet.html")
@@ -21,7 +22,7 @@ def html(sheet: Sheet, site: str = "") -> str:
             sheet=sheet,
             unit=sheet.unit,
             best=sheet.unit.units[0] if sheet.unit.units else None,
-            sure=not sheet.unit.unknown and bool(sheet.unit.units) and sheet.unit.units[0].probability >= SURE,
+            sure=not sheet.unit.unknown and bool(sheet.unit.units) and sheet.unit.units[0].probability >= assumed.sheet_sure_at,
             pieces=[str(p) for kind in WRITTEN for p in sheet.unit.evidence.pieces(kind)],
             picture=timeline(sheet.unit),
             hazards=_hazards(sheet),

@@ -9,7 +9,7 @@ from kb.words.answers.identification import Identification
 
 ROW, TOP, FOOT = 34, 4, 22  # pixels; across, everything is in per cent, so that lettering keeps its size on a telephone
 MARGIN = 6  # per cent each side, for the years at the ends
-LEAST = 0.1  # meanings of a casting date less probable than this are not drawn
+LEAST = 0.1  # display: meanings of a casting date less probable than this are not drawn
 
 Bar = tuple[str, str, list[tuple[date, date, float]]]  # class, label, spans with how dark
 
@@ -38,8 +38,8 @@ def timeline(unit: Identification) -> Markup:
         y = TOP + ROW * row
         for begin, end, weight in spans:
             left, right = x(begin.toordinal()), x(end.toordinal() + 1)
-            opacity = "" if weight >= 0.995 else f' fill-opacity="{max(0.25, weight):.2f}"'
-            drawn.append(f'<rect class="{kind}" x="{left:.2f}%" y="{y + 16}" width="{max(right - left, 0.6):.2f}%" height="12"{opacity}/>')
+            opacity = "" if weight >= 0.995 else f' fill-opacity="{max(0.25, weight):.2f}"'  # display
+            drawn.append(f'<rect class="{kind}" x="{left:.2f}%" y="{y + 16}" width="{max(right - left, 0.6):.2f}%" height="12"{opacity}/>')  # display
         drawn.append(f'<text x="{MARGIN}%" y="{y + 12}">{escape(label)}</text>')
     says = "; ".join(f"{label}: {_spoken(spans)}" for _, label, spans in bars)
     return Markup(

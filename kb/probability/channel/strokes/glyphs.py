@@ -15,7 +15,7 @@ Points = NDArray[np.float64]
 HEIGHT, WIDTH = 28, 36
 TALL = 21.0  # units from the head to the foot of a character
 LEFT, TOP = 8.0, 3.0
-_STEP = 0.2  # units between the points that are marked on the grid
+_STEP = 0.2  # numeric: units between the points that are marked on the grid
 _FILE = Path(__file__).with_name("glyphs.txt")
 
 
@@ -45,7 +45,7 @@ def bound(strokes: list[Points]) -> tuple[float, float, float, float]:
 def ink(points: Points, shift: float = 0.0) -> Ink:
     """(HEIGHT * WIDTH,) the squares that points `along` strokes lie in, moved to the right by `shift` units."""
     grid = np.zeros((HEIGHT, WIDTH), dtype=np.bool_)
-    rows, columns = np.floor(points[:, 1] + TOP + 0.5), np.floor(points[:, 0] + LEFT + shift + 0.5)
+    rows, columns = np.floor(points[:, 1] + TOP + 0.5), np.floor(points[:, 0] + LEFT + shift + 0.5)  # numeric
     grid[rows.astype(np.intp), columns.astype(np.intp)] = True
     return grid.ravel()
 

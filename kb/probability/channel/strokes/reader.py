@@ -27,7 +27,7 @@ class Reader:
     def reads(self, cost: Floats) -> Floats:
         """(P, C) probability that each pattern is read as each character, from the costs."""
         over = cost - cost.min(axis=1, keepdims=True)
-        weight = np.exp(-over / self.doubt) if self.doubt else (over < 1e-9).astype(np.float64)
+        weight = np.exp(-over / self.doubt) if self.doubt else (over < 1e-9).astype(np.float64)  # numeric
         return np.asarray(weight / weight.sum(axis=1, keepdims=True), dtype=np.float64)
 
     def cost(self, seen: Marks, near_seen: Marks, known: Marks, near_known: Marks) -> Floats:

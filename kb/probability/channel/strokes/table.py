@@ -47,7 +47,7 @@ def templates(known: dict[str, dict[str, list[Points]]]) -> Templates:
 
 def costs(patterns: NDArray[np.bool_], width: float, reader: Reader, known: Templates) -> Floats:
     """(P, 36) the least cost of each character, over the styles, set to the left, the middle or the right of where the worn one stood."""
-    letters = np.array([ink(points, part * (width - wide)) for glyphs in known for part in (0.0, 0.5, 1.0) for points, wide in glyphs])
+    letters = np.array([ink(points, part * (width - wide)) for glyphs in known for part in (0.0, 0.5, 1.0) for points, wide in glyphs])  # numeric
     each = reader.cost(patterns, spread(patterns, NEAR), letters, spread(letters, NEAR))
     return np.asarray(each.reshape(len(patterns), -1, len(ALPHABET)).min(axis=1), dtype=np.float64)
 

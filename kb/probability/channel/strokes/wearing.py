@@ -28,9 +28,9 @@ class Level:
 
 
 LEVELS = {
-    "clean": Level(1, 3.0, (0.12,), 0.3),
-    "worn": Level(2, 3.5, (0.12, 0.20, 0.28, 0.36), 0.4),
-    "badly-worn": Level(2, 5.0, (0.20, 0.28, 0.36), 0.4),
+    "clean": Level(1, 3.0, (0.12,), 0.3),  # numeric
+    "worn": Level(2, 3.5, (0.12, 0.20, 0.28, 0.36), 0.4),  # numeric
+    "badly-worn": Level(2, 5.0, (0.20, 0.28, 0.36), 0.4),  # numeric
 }
 
 
@@ -46,8 +46,8 @@ def worn(ink: Ink, width: float, level: Level) -> tuple[NDArray[np.bool_], NDArr
 def _patches(ink: Ink, width: float, level: Level) -> Iterator[NDArray[np.bool_]]:
     """Discs, or unions of several, that each take some ink."""
     discs = []
-    for y in np.arange(TOP, TOP + TALL + 0.1, SPACING):
-        for x in np.arange(LEFT, LEFT + width + 0.1, SPACING):
+    for y in np.arange(TOP, TOP + TALL + 0.1, SPACING):  # numeric
+        for x in np.arange(LEFT, LEFT + width + 0.1, SPACING):  # numeric
             disc = (_COLUMNS - x) ** 2 + (_ROWS - y) ** 2 <= level.radius**2
             if (ink & disc).any():
                 discs.append(disc)
@@ -58,7 +58,7 @@ def _patches(ink: Ink, width: float, level: Level) -> Iterator[NDArray[np.bool_]
 def _sides(width: float, level: Level) -> Iterator[NDArray[np.bool_]]:
     """Left, right, head and foot of the character, a share of its width or height each."""
     for share in level.sides:
-        yield LEFT - 0.5 + share * width > _COLUMNS
-        yield LEFT + 0.5 + (1 - share) * width < _COLUMNS
-        yield TOP - 0.5 + share * TALL > _ROWS
-        yield TOP + 0.5 + (1 - share) * TALL < _ROWS
+        yield LEFT - 0.5 + share * width > _COLUMNS  # numeric
+        yield LEFT + 0.5 + (1 - share) * width < _COLUMNS  # numeric
+        yield TOP - 0.5 + share * TALL > _ROWS  # numeric
+        yield TOP + 0.5 + (1 - share) * TALL < _ROWS  # numeric
