@@ -44,6 +44,8 @@ HEIGHT = {room: height for height, rooms in enumerate(ROOMS) for room in rooms}
 GROUND = {"kb.words", "kb.assumptions"}  # assumptions raise the errors of words, words may use assumptions
 OPEN_TO_LOADERS = {"loaders", "kb.words", "kb.assumptions", "kb.dataset"}
 LONGEST = 400  # lines of a module: beyond that there is a second concept in it
+MOST_FILES = 25  # modules of a folder
+LARGEST_ROOM = 3_500  # lines
 
 MODULES = sorted([*(ROOT / "kb").rglob("*.py"), *(ROOT / "loaders").rglob("*.py")])
 ORACLE = sorted((ROOT / "tests" / "enumerator").rglob("*.py"))
@@ -174,6 +176,66 @@ def test_the_oracle_knows_nothing_of_the_program_but_its_assumptions(path: Path)
 def test_a_module_is_one_concept_read_in_one_sitting(path: Path) -> None:
     lines = path.read_text(encoding="utf-8").count("\n")
     assert lines <= LONGEST, f"{path.relative_to(ROOT)} has {lines} lines; at {LONGEST} there is a second concept in it that wants its own module"
+
+
+@pytest.mark.parametrize("folder", sorted({path.parent for path in MODULES}), ids=lambda folder: str(folder.relative_to(ROOT)))
+def test_a_folder_is_seen_at_a_glance(folder: Path) -> None:
+    files = len(list(folder.glob("*.py")))
+    assert files <= MOST_FILES, f"{folder.relative_to(ROOT)} has {files} modules; beyond {MOST_FILES} it wants to be two rooms"
+
+
+@pytest.mark.parametrize("room", sorted(HEIGHT, key=str))
+def test_a_room_is_not_larger_than_one_person_knows_by_heart(room: str) -> None:
+    lines = sum(path.read_text(encoding="utf-8").count("\n") for path in MODULES if room_of(name_of(path)) == room)
+    assert lines <= LARGEST_ROOM, f"{room} has {lines} lines; beyond {LARGEST_ROOM} move a subject into a room of its own"
+
+
+def unexplained_floats(source: str) -> list[int]:
+    """Lines with a number between 0 and 1 that say neither "# display" (how an answer is shown) nor "# numeric" (rounding, search, geometry)."""
+    lines = source.splitlines()
+    found = {
+        node.lineno for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Constant) and isinstance(node.value, float) and 0 < node.value < 1
+    }
+    return sorted(number for number in found if not re.search(r"# (?:display|numeric)\b", lines[number - 1]))
+
+
+def test_a_number_that_nobody_explains_is_found() -> None:
+    source = "A = 0.5\nB = 1.0\nC = 0.0\nD = 1e-9  # numeric: rounding\nE = (\n    0.25,  # display\n    0.75,\n)\nF = '0.5'\nG = f(x=.1)\n"
+    assert unexplained_floats(source) == [1, 7, 10]
+
+
+@pytest.mark.parametrize("path", [path for path in MODULES if name_of(path).startswith("kb.") and path.name != "assumptions.py"], ids=name_of)
+def test_what_moves_a_probability_or_a_verdict_is_an_assumption(path: Path) -> None:
+    found = unexplained_floats(path.read_text(encoding="utf-8"))
+    where = ", ".join(f"{path.relative_to(ROOT)}:{line}" for line in found)
+    assert not found, f"{where}: put it into kb/assumptions.py with its reason, or mark its line # display or # numeric"
+
+
+# Names that two classes bear. Shorten this list, do not add to it: name a class after what it is in its own room.
+TWICE = {
+    "Block", "Change", "ChangeOver", "Claim", "Known", "Level", "Line", "Offer", "Option", "Outcome", "Place", "Problem", "Seek", "Seen", "Step",
+    "Whole", "_Looks", "_Search",
+}  # fmt: skip
+
+
+def named_twice(sources: dict[str, str]) -> dict[str, list[str]]:
+    """Names of classes that stand in several of these sources, or more than once in one, and where."""
+    found: dict[str, list[str]] = {}
+    for where, source in sources.items():
+        for node in ast.walk(ast.parse(source)):
+            if isinstance(node, ast.ClassDef):
+                found.setdefault(node.name, []).append(where)
+    return {name: places for name, places in found.items() if len(places) > 1}
+
+
+def test_a_name_that_is_given_twice_is_found() -> None:
+    assert named_twice({"a": "class A:\n    class B: pass\n", "b": "def f():\n    class B: pass\n", "c": "class C: pass\n"}) == {"B": ["a", "b"]}
+
+
+def test_no_two_classes_have_one_name() -> None:
+    found = named_twice({str(path.relative_to(ROOT)): path.read_text(encoding="utf-8") for path in MODULES if room_of(name_of(path)) != "loaders"})
+    assert not found.keys() - TWICE, {name: found[name] for name in found.keys() - TWICE}
+    assert not TWICE - found.keys(), "these are named once now: strike them off the list"
 
 
 def undocumented(tree: ast.Module) -> Iterator[str]:

@@ -50,11 +50,11 @@ def test_gaps_in_a_run_are_named_where_a_worn_reading_suits_them_as_well(run: Kn
 
 def test_what_is_named_lies_within_a_run_and_suits_as_well() -> None:
     compiled = compile_readings([Reading.parse("V21?1")], [None], A)
-    found = gaps(compiled, "V2131", RUN)
+    found = gaps(compiled, "V2131", RUN, Assumptions())
     assert found is not None and found.texts == ("V2121", "V2151", "V2181")
     assert min(map(compiled.weight, found.texts)) >= 0.5 * compiled.weight("V2131")
     assert (found.recorded, found.numbers) == (sum(found.first <= text <= found.last for text in RUN), int(found.last[1:]) - int(found.first[1:]) + 1)
-    assert gaps(compiled, "V2131", [text for text in RUN if text.endswith("1")]) is None  # a few numbers far apart are no run
+    assert gaps(compiled, "V2131", [text for text in RUN if text.endswith("1")], Assumptions()) is None  # a few numbers far apart are no run
 
 
 @pytest.mark.parametrize(("reading", "expected"), [
