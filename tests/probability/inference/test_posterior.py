@@ -1,6 +1,7 @@
 """The joint posterior against walking every cell, own number, donor and casting; docs/model.md, sections 7 and 8."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -95,6 +96,43 @@ def test_table_splits_the_mass_by_parts_of_the_own_number() -> None:
         for engine in histories("engine", u):
             for frame in histories("frame", u):
                 expected[u, frame[3]["cover", ""], engine[3]["case", ""], engine[1] % 2] += BASE[u] * engine[0] * frame[0]
+    assert table == pytest.approx(expected, rel=1e-10)
+
+
+def test_tables_are_split_by_the_numbers_of_two_assemblies_at_once() -> None:
+    """A second engine in the frame, with a number of its own that has nothing to do with the first: the unit links them."""
+    one = maker()
+    second = Assembly(
+        tuple(replace(casting, component=f"other {casting.component}") for casting in one.assemblies["engine"].castings), DONORS, SWAPPED,
+        OwnNumber(np.array([1, 1, 0]), TRANSITION[:, ::-1].copy(), READING[::-1].copy()),
+    )  # fmt: skip
+    of = {**ASSEMBLY, **{f"other {c}": "second" for c in PLACES if ASSEMBLY[c] == "engine"}}
+    both = MakerPosterior(BASE, {**one.assemblies, "second": second}, of)
+    first_parts, second_parts = np.array([[1.0, 0.3, 1, 0], [0, 0.7, 0, 1]]), np.eye(X)
+    place, other = ("case", ""), ("other head", "left")
+    alone = MakerPosterior(np.ones(U), {"second": second}, of)
+    mine, its = one.table([place], x_parts={"engine": first_parts}), alone.table([other], x_parts={"second": second_parts})
+    expected = np.einsum("uvp,uwq->uwvpq", mine, its)  # given the unit, one engine tells nothing of the other
+    assert both.table([other, place], x_parts={"engine": first_parts, "second": second_parts}) == pytest.approx(expected, rel=1e-10)
+    swapped = both.table([other, place], x_parts={"second": second_parts, "engine": first_parts})
+    assert swapped == pytest.approx(np.swapaxes(expected, 3, 4), rel=1e-10)
+
+
+@pytest.mark.parametrize("by_x", [np.array([[1.0, 0, 1, 0], [0, 1.0, 0, 1]]), np.array([[0.3, 0.2, 0.9, 0.5], [0.7, 0.8, 0.1, 0.5]])])
+def test_a_table_by_what_was_built_is_split_by_parts_of_the_own_number(by_x: np.ndarray) -> None:
+    """Of a swapped engine both are the unit's own, as it left the works: what is seen on the one that is there now tells nothing of them."""
+    table = maker().table([("case", ""), ("cover", "")], built=True, x_parts={"engine": by_x})
+    expected = np.zeros(table.shape)
+    for u in range(U):
+        for engine in histories("engine", u):
+            for frame in histories("frame", u):
+                weight = BASE[u] * engine[0] * frame[0]
+                cover = np.eye(2)[frame[2]["cover"]] if not frame[4] else BUILT["cover"][u]
+                if engine[4]:
+                    case = np.einsum("x,xv,px->vp", TRANSITION[GROUP[u]], BUILT["case"], by_x)
+                else:
+                    case = np.outer(np.eye(3)[engine[2]["case"]], by_x[:, engine[1]])
+                expected[u] += weight * np.einsum("vp,c->vcp", case, cover)
     assert table == pytest.approx(expected, rel=1e-10)
 
 
