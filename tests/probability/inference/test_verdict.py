@@ -21,11 +21,29 @@ from kb.probability.inference.verdict import Truth, VerdictContext, VerdictThres
         (0.995, 0.0, VerdictContext(safety_critical=True, component_seen=False), "check first"),
         (0.01, 0.98, VerdictContext(safety_critical=True), "check first"),
         (0.99, 0.0, VerdictContext(to_be_measured=True), "check first"),
+        (0.99, 0.0, VerdictContext(safety_critical=True), "fits"),
+        (0.989, 0.0, VerdictContext(safety_critical=True), "check first"),
+        (0.0, 0.99, VerdictContext(safety_critical=True), "does not fit"),
+        (0.0, 0.989, VerdictContext(safety_critical=True), "check first"),
         (0.99, 0.0, VerdictContext(sound=0.4), "check first"),  # the rest of the yes rests on grade D alone
+        (0.99, 0.0, VerdictContext(sound=0.95), "fits"),
+        (0.99, 0.0, VerdictContext(one_quantity=0.95), "fits"),
+        (0.99, 0.0, VerdictContext(one_quantity=0.949), "check first"),
+        (0.25, 0.26, VerdictContext(), "check first"),
     ],
 )
 def test_verdict(yes: float, no: float, standing: VerdictContext, expected: str) -> None:
     assert verdict(yes, no, standing, VerdictThresholds.of(Assumptions())) == expected
+
+
+@pytest.mark.parametrize(("yes", "no", "expected"), [
+    (0.125, 0.125, "not recorded"),  # of the half that is this maker's, exactly half is silence
+    (0.125, 0.1875, "check first"),
+    (0.0, 0.0, "not recorded"),
+    (0.375, 0.125, "check first"),  # no silence at all
+])  # fmt: skip
+def test_units_of_other_makers_are_no_silence(yes: float, no: float, expected: str) -> None:
+    assert verdict(yes, no, VerdictContext(), VerdictThresholds.of(Assumptions(), elsewhere=0.5)) == expected
 
 
 def test_an_exception_beats_the_rule_it_is_one_of() -> None:
