@@ -23,7 +23,7 @@ from kb.desk.evidence.resolve import resolve
 from kb.desk.identify.identification import identify
 from kb.desk.posterior.examination import Examination
 from kb.desk.posterior.maker_model import MakerModel
-from kb.desk.posterior.unit_posterior import Weighing
+from kb.desk.posterior.unit_posterior import UnitEvidence
 from kb.probability.channel.reading import Reading
 from kb.probability.inference.costs import Costs
 from kb.store.book import Book, Row
@@ -301,7 +301,7 @@ class KnowledgeBase:
         key = (evidence, replaced_rate)
         if key not in self._found:
             question = resolve(self._book, evidence)
-            self._found[key] = Examination(Weighing(self._book, self._frame, question, self._assumptions, replaced_rate))
+            self._found[key] = Examination(UnitEvidence(self._book, self._frame, question, self._assumptions, replaced_rate))
             if len(self._found) > KEPT:
                 self._found.popitem(last=False)
         self._found.move_to_end(key)

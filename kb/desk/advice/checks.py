@@ -10,11 +10,14 @@ from numpy.typing import NDArray
 
 from kb.desk.advice.rereading import WORTH_SAYING, Reread
 from kb.desk.advice.rereading_unit import of_mark, of_own_numbers, of_serials
-from kb.desk.evidence.resolve import choice_values
+from kb.desk.evidence.mark import NoMark, PlacedMark
 from kb.desk.evidence.resolved import ResolvedObservation
-from kb.desk.posterior.casting_likelihood import inside
+from kb.desk.evidence.saw import ResolvedFeature, choice_values
 from kb.desk.posterior.maker_model import MakerModel
-from kb.desk.posterior.unit_posterior import UnitPosterior, Weighing
+from kb.desk.posterior.mark import MarkFactor, UnplacedMarkFactor
+from kb.desk.posterior.saw import inside, on_variant
+from kb.desk.posterior.serial import SerialFactor
+from kb.desk.posterior.unit_posterior import UnitEvidence, UnitPosterior
 from kb.desk.sentences.checks import look_at, read_mark, would_mean
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.information import entropy, gain, observed
@@ -42,7 +45,7 @@ class CandidateCheck:
 
 
 def rank_checks(
-    weighing: Weighing, posterior: UnitPosterior, asked: Target, most: int = 5, only: str | None = None, near: frozenset[str] | None = None
+    weighing: UnitEvidence, posterior: UnitPosterior, asked: Target, most: int = 5, only: str | None = None, near: frozenset[str] | None = None
 ) -> list[Check]:
     """The checks worth making, best first by gain per minute.
 
@@ -52,7 +55,7 @@ def rank_checks(
             shows cannot tell more than the unit itself would, and is looked into only where that could still be among the best.
     """
     found: list[tuple[float, CandidateCheck]] = []  # by bits a minute
-    bound = _at_most(posterior, asked) if near is not None and not any(piece.anywhere for piece in weighing.question.spots) else None
+    bound = _at_most(posterior, asked) if near is not None and not weighing.of(UnplacedMarkFactor) else None
 
     def among_best(bits: float, effort: float) -> bool:
         if bits < WORTH_SAYING:
@@ -95,7 +98,7 @@ def _outcomes(asked: Target, candidate: CandidateCheck) -> list[Outcome]:
 
 
 def _candidates(
-    weighing: Weighing,
+    weighing: UnitEvidence,
     posterior: UnitPosterior,
     asked: Target,
     only: str | None,
@@ -108,8 +111,7 @@ def _candidates(
     if not posterior.makers:
         return
     maker = max(posterior.mass, key=lambda m: float(posterior.mass[m].sum()))
-    frame, question, cleaning = weighing.frames[maker], weighing.question, weighing.assumptions.cleaning_minutes
-    seen = {(piece.spots[maker], piece.feature.feature_id if piece.feature else None) for piece in question.spots if maker in piece.spots}
+    frame, seen, cleaning = weighing.frames[maker], _looked_at(weighing, maker), weighing.assumptions.cleaning_minutes
     for component in sorted(frame.components.values(), key=lambda c: c.assembly not in near):
         if only is not None and component.component_id != only:
             continue
@@ -124,22 +126,31 @@ def _candidates(
             if unread_mark and weighing.book.marks_of(component.component_id):
                 joint = asked.by_spot(maker, spot) if joint is None else joint
                 yield _mark(weighing, maker, spot, joint)
-    for index, piece in enumerate(question.spots):
-        if piece.reading is not None and _looked_into(piece, maker, frame, only, may_be_worth):
-            found = of_mark(weighing, posterior, asked, maker, index, lambda bits: among_best(bits, cleaning))
-            yield from _reread(found, cleaning, ANYWHERE if piece.anywhere else piece.spots[maker])
-    if weighing.numbers:
+    for factor in weighing.of(MarkFactor):
+        if _looked_into(factor, maker, frame, only, may_be_worth):
+            found = of_mark(weighing, posterior, asked, maker, factor, lambda bits: among_best(bits, cleaning))
+            yield from _reread(found, cleaning, factor.spots.get(maker, ANYWHERE))
+    if any(isinstance(factor, SerialFactor) for factor in weighing.factors):
         yield from _reread(of_serials(weighing, posterior, asked, maker, lambda bits: among_best(bits, cleaning)), cleaning)
         answers = sum((asked.by_cells(each).sum(axis=1) for each in posterior.makers), np.zeros(1))
         if among_best(entropy(np.append(answers, posterior.unknown)), cleaning):
             yield from _reread(of_own_numbers(weighing, posterior, asked, maker), cleaning)
 
 
-def _looked_into(piece: ResolvedObservation, maker: str, frame: MakerModel, only: str | None, may_be_worth: Callable[[str, float], bool]) -> bool:
+def _looked_at(weighing: UnitEvidence, maker: str) -> set[tuple[Spot, str | None]]:
+    """Where a maker's unit was looked at: the place, and the feature or (None) the mark there."""
+    found: set[tuple[Spot, str | None]] = set()
+    for piece in weighing.question.of(ResolvedObservation):
+        if maker in piece.spots and isinstance(piece, PlacedMark | NoMark | ResolvedFeature):
+            found.add((piece.spots[maker], piece.feature.feature_id if isinstance(piece, ResolvedFeature) else None))
+    return found
+
+
+def _looked_into(factor: MarkFactor, maker: str, frame: MakerModel, only: str | None, may_be_worth: Callable[[str, float], bool]) -> bool:
     """Whether the characters of a mark are asked for: one that may be anywhere, unless one component alone is asked about."""
-    if piece.anywhere or maker not in piece.spots:
-        return piece.anywhere and only is None
-    component = piece.spots[maker][0]
+    if maker not in factor.spots:
+        return isinstance(factor, UnplacedMarkFactor) and only is None
+    component = factor.spots[maker][0]
     return only in (None, component) and may_be_worth(frame.components[component].assembly, frame.assumptions.cleaning_minutes)
 
 
@@ -147,13 +158,14 @@ def _text(spot: Spot) -> str:
     return f"{spot[0]}@{spot[1]}" if spot[1] else spot[0]
 
 
-def _feature(weighing: Weighing, feature: Row, spot: Spot, joint: Floats) -> CandidateCheck:
+def _feature(weighing: UnitEvidence, feature: Row, spot: Spot, joint: Floats) -> CandidateCheck:
     variants = weighing.book.variants_of.get(spot[0], [])
     if feature.kind == "measure":
         names, rows = _measure_outcomes(weighing, feature, variants)
     else:
         names = choice_values(weighing.book, feature.feature_id)
-        rows = [[weighing.likelihood.feature(feature, v.variant_id, name) for v in variants] + [1 / max(2, len(names))] * 2 for name in names]
+        known = [[on_variant(weighing.book, weighing.assumptions, feature, v.variant_id, name) for v in variants] for name in names]
+        rows = [of_variants + [1 / max(2, len(names))] * 2 for of_variants in known]
     outcome = np.array(rows, dtype=np.float64).reshape(len(names), len(variants) + 2)
     outcome = np.vstack([outcome, np.maximum(0.0, 1 - outcome.sum(0))])
     choice = feature.kind != "measure"
@@ -165,7 +177,7 @@ def _feature(weighing: Weighing, feature: Row, spot: Spot, joint: Floats) -> Can
     return CandidateCheck(spot, check, float(feature.effort), [*names, "something else"], gain(seen), lambda: seen, adds)
 
 
-def _measure_outcomes(weighing: Weighing, feature: Row, variants: list[Row]) -> tuple[list[str], list[list[float]]]:
+def _measure_outcomes(weighing: UnitEvidence, feature: Row, variants: list[Row]) -> tuple[list[str], list[list[float]]]:
     """The stretches into which the recorded ranges cut the scale, and how likely a measure falls into each."""
     recorded = weighing.book.feature_values.get(feature.feature_id, {})
     error = weighing.assumptions.feature_error if feature.error is None else feature.error
@@ -196,7 +208,7 @@ def _measure_outcomes(weighing: Weighing, feature: Row, variants: list[Row]) -> 
     return names, rows
 
 
-def _mark(weighing: Weighing, maker: str, spot: Spot, joint: Floats) -> CandidateCheck:
+def _mark(weighing: UnitEvidence, maker: str, spot: Spot, joint: Floats) -> CandidateCheck:
     told = weighing.frames[maker].marks_told(spot[0])
 
     def adds(i: int) -> dict[str, Any]:

@@ -13,9 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.desk.advice.rereading import Reread, characters, unrecorded_again, whole_number
-from kb.desk.evidence.resolved import ResolvedObservation, ResolvedSerial
+from kb.desk.evidence.resolved import ResolvedReading
 from kb.desk.evidence.second_looks import name_of
-from kb.desk.posterior.unit_posterior import UnitPosterior, Weighing
+from kb.desk.posterior.mark import MarkFactor, UnplacedMarkFactor
+from kb.desk.posterior.serial import OwnNumberFactor, UnitSerialFactor
+from kb.desk.posterior.unit_posterior import UnitEvidence, UnitPosterior
 from kb.desk.sentences.names import place_name
 from kb.probability.channel.alignment import seen_again, shown_again
 from kb.probability.channel.automaton import ReadingAutomata
@@ -36,50 +38,46 @@ FAINT = 1e-9  # numeric: own numbers that the reading makes this much less likel
 
 
 def of_mark(
-    weighing: Weighing, posterior: UnitPosterior, asked: Target, maker: str, index: int, among_best: Callable[[float], bool]
+    weighing: UnitEvidence, posterior: UnitPosterior, asked: Target, maker: str, factor: MarkFactor, among_best: Callable[[float], bool]
 ) -> Iterator[Reread]:
-    """The characters of a mark, the spot of that index.
+    """The characters of a mark.
 
     Args:
         among_best: whether so many bits would be among the best; no character can tell more than knowing the casting that the mark is on.
     """
-    piece = weighing.question.spots[index]
-    of = ANYWHERE if piece.anywhere else piece.spots[maker]
+    of, anywhere = factor.spots.get(maker, ANYWHERE), isinstance(factor, UnplacedMarkFactor)
     by_component: dict[str, Floats] = {}  # (answers, V+1)
-    for each, spot, at in _where(weighing, posterior, index):
+    for each, spot, at in _where(weighing, posterior, factor):
         joint = asked.by_fitted(each, spot, at, of)
         by_component[spot[0]] = by_component[spot[0]] + joint if spot[0] in by_component else joint
     if not by_component:
         return
     rest = np.zeros(len(next(iter(by_component.values()))))  # of units that have no such component
-    rest += sum(asked.by_cells(each, of).sum(axis=1) for each in posterior.makers if not piece.anywhere and each not in piece.spots)
+    rest += sum(asked.by_cells(each, of).sum(axis=1) for each in posterior.makers if not anywhere and each not in factor.spots)
     rest[-1] += max(0.0, 1 - rest.sum() - sum(float(joint.sum()) for joint in by_component.values()))
     if not among_best(gain(np.hstack([*by_component.values(), rest[:, None]]))):
         return
-    compiled = weighing.likelihood.compiled(piece)
-    assert piece.reading is not None
-    strange = unrecorded_again(compiled.parts[0], piece.reading, weighing.book.text_models["mark"], weighing.assumptions)
+    strange = unrecorded_again(factor.compiled.parts[0], factor.piece.reading, weighing.book.text_models["mark"], weighing.assumptions)
     tables: Floats = np.zeros(())
     for component, joint in by_component.items():
         chances = joint.sum(axis=0) + rest.sum() * (np.arange(joint.shape[1]) == joint.shape[1] - 1)
-        shown = _of_variants(weighing, component, piece, chances, strange, LEFT_OUT / len(by_component))
+        shown = _of_variants(weighing, component, factor, chances, strange, LEFT_OUT / len(by_component))
         tables = tables + np.matmul(joint, shown)
     tables = tables + rest[:, None] * shown[:, -1:]
-    where = "read somewhere on the unit" if piece.anywhere else place_name(weighing.book, *piece.spots[maker])
-    yield from _of_reading(weighing, tables, piece, where, maker)
+    where = "read somewhere on the unit" if anywhere else place_name(weighing.book, *factor.spots[maker])
+    yield from _of_reading(weighing, tables, factor.piece, where, maker)
 
 
-def _where(weighing: Weighing, posterior: UnitPosterior, index: int) -> list[tuple[str, Spot, MakerPosterior]]:
+def _where(weighing: UnitEvidence, posterior: UnitPosterior, factor: MarkFactor) -> list[tuple[str, Spot, MakerPosterior]]:
     """Makers and places where a mark may be, each with the posterior for it: what it takes to leave out next to nothing."""
-    piece = weighing.question.spots[index]
-    if not piece.anywhere:
-        return [(maker, piece.spots[maker], whole) for maker, whole in posterior.makers.items() if maker in piece.spots]
-    found = [(m, spot, weighing.placed(posterior, m, index, spot)) for m in posterior.makers for spot in weighing.frames[m].places]
+    if not isinstance(factor, UnplacedMarkFactor):
+        return [(maker, factor.spots[maker], whole) for maker, whole in posterior.makers.items() if maker in factor.spots]
+    found = [(m, spot, weighing.placed(posterior, m, factor, spot)) for m in posterior.makers for spot in weighing.frames[m].places]
     chances = np.array([float(at.mass.sum()) * posterior.scale[maker] for maker, _, at in found])
     return [found[i] for i in most(chances, LEFT_OUT)]
 
 
-def _of_variants(weighing: Weighing, component: str, piece: ResolvedObservation, chances: Floats, strange: Floats, left_out: float) -> Floats:
+def _of_variants(weighing: UnitEvidence, component: str, factor: MarkFactor, chances: Floats, strange: Floats, left_out: float) -> Floats:
     """(positions, V+1, 36) what a second look at a mark would show, by the variant that carries it; the last one is that nobody recorded.
 
     A variant shows one of its marks, a foundry mark or a text nobody recorded by their shares in its likelihood (docs/model.md, section 4).
@@ -87,12 +85,9 @@ def _of_variants(weighing: Weighing, component: str, piece: ResolvedObservation,
     Args:
         chances: (V+1,) how likely each is. strange: (positions, 1, 36) of a text nobody recorded. left_out: of the probability.
     """
-    likelihood, book = weighing.likelihood, weighing.book
-    assert piece.reading is not None
-    compiled = likelihood.compiled(piece)
-    marks, texts = book.marks_by_variant(component), [*book.marks_index(component).texts, *likelihood.foundry.texts, ""]
-    of_foundry = likelihood.of_foundry(compiled)
-    weights = np.concatenate([likelihood.weights(component, compiled), of_foundry, [likelihood.unknown(compiled)]])
+    book, of_foundry = weighing.book, factor.on_foundry
+    marks, texts = book.marks_by_variant(component), [*book.marks_index(component).texts, *factor.foundry_texts, ""]
+    weights = np.concatenate([factor.on_texts(component), of_foundry, [factor.of_unrecorded]])
     foundry = np.arange(len(texts) - 1 - len(of_foundry), len(texts) - 1)
     share = weighing.assumptions.foundry_share if len(foundry) else 0.0
     rows: list[tuple[int, Sequence[int] | NDArray[np.intp], float]] = [(v, foundry, share) for v in range(len(chances))]
@@ -110,22 +105,23 @@ def _of_variants(weighing: Weighing, component: str, piece: ResolvedObservation,
     np.add.at(table, (variant[kept], np.searchsorted(used, text[kept])), worth[kept])
     table[table.sum(axis=1) <= 0, -1] = 1.0
     table /= table.sum(axis=1, keepdims=True)
-    _, of_texts = seen_again(compiled.parts[0], piece.reading, [texts[i] for i in used[:-1]], weighing.assumptions)
+    _, of_texts = seen_again(factor.compiled.parts[0], factor.piece.reading, [texts[i] for i in used[:-1]], weighing.assumptions)
     return np.asarray(table @ np.hstack([of_texts, strange]))
 
 
-def of_serials(weighing: Weighing, posterior: UnitPosterior, asked: Target, maker: str, among_best: Callable[[float], bool]) -> Iterator[Reread]:
+def of_serials(weighing: UnitEvidence, posterior: UnitPosterior, asked: Target, maker: str, among_best: Callable[[float], bool]) -> Iterator[Reread]:
     """The characters of the readings of the unit's serial, of a question put place by place each for the place of which it tells most.
 
     among_best: as for `of_mark`; no character can tell more than knowing the unit.
     """
     mass = np.concatenate(list(posterior.mass.values()))
-    if "" not in weighing.numbers or not among_best(entropy(np.append(mass, posterior.unknown))):
+    factor = next(iter(weighing.of(UnitSerialFactor)), None)
+    if factor is None or not among_best(entropy(np.append(mass, posterior.unknown))):
         return
     asked_of = [(of, joint) for of in asked.places if among_best(gain(joint := _by_units(posterior, asked, of)))]
     if not asked_of:
         return
-    pieces, compiled = weighing.numbers[""]
+    pieces, compiled = factor.pieces, factor.compiled
     stands: list[Floats] = []
     for left_out in (LEFT_OUT, LEFT_OUT_AT_MOST):
         live = most(mass, left_out)
@@ -149,7 +145,7 @@ def of_serials(weighing: Weighing, posterior: UnitPosterior, asked: Target, make
     yield from found.values()
 
 
-def _serial_for(weighing: Weighing, of: Spot | None) -> str:
+def _serial_for(weighing: UnitEvidence, of: Spot | None) -> str:
     return f"serial, for {place_name(weighing.book, *of)}" if of else "serial"
 
 
@@ -159,7 +155,7 @@ def _by_units(posterior: UnitPosterior, asked: Target, of: Spot | None) -> Float
     return np.hstack([*by_cells, posterior.unknown * np.eye(len(by_cells[0]))[:, -1:]])
 
 
-def _of_units(weighing: Weighing, posterior: UnitPosterior, compiled: ReadingAutomata, live: NDArray[np.intp]) -> list[Floats]:
+def _of_units(weighing: UnitEvidence, posterior: UnitPosterior, compiled: ReadingAutomata, live: NDArray[np.intp]) -> list[Floats]:
     """For each reading (T, live cells, 36) which true character each token stands for; cells of all makers, one maker after the other."""
     found: list[list[Floats]] = []
     for maker in posterior.makers:
@@ -171,15 +167,16 @@ def _of_units(weighing: Weighing, posterior: UnitPosterior, compiled: ReadingAut
     return [np.concatenate(each, axis=1) for each in zip(*found, strict=True)]
 
 
-def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Target, maker: str) -> Iterator[Reread]:
+def of_own_numbers(weighing: UnitEvidence, posterior: UnitPosterior, asked: Target, maker: str) -> Iterator[Reread]:
     """The characters of the readings of numbers that components of the maker's units carry."""
     frame = weighing.frames[maker]
     rest = sum((asked.by_cells(each).sum(axis=1) for each in posterior.makers if each != maker), np.zeros(1))
-    for component, (pieces, compiled) in weighing.numbers.items():
-        own = frame.own.get(frame.components[component].assembly) if component in frame.components else None
-        if own is None:
+    for factor in weighing.of(OwnNumberFactor):
+        component, pieces, compiled = factor.component, factor.pieces, factor.compiled
+        if component not in frame.components or factor.cells is None:
             continue
-        weights = weighing.own_reading(component) * own.x.share
+        own = frame.own[frame.components[component].assembly]
+        weights = factor.cells * own.x.share
         live = np.flatnonzero(weights > FAINT * weights.max(initial=0.0))
         weigher, strange = Weigher(compiled, own.x.forms, weighing.assumptions), _strange(weighing, compiled)
         try:
@@ -206,8 +203,7 @@ def of_own_numbers(weighing: Weighing, posterior: UnitPosterior, asked: Target, 
             yield from _of_reading(weighing, mine, piece, place_name(weighing.book, component, ""), maker)
 
 
-def _of_reading(weighing: Weighing, tables: Floats, piece: ResolvedSerial | ResolvedObservation, where: str, maker: str) -> Iterator[Reread]:
-    assert piece.reading is not None
+def _of_reading(weighing: UnitEvidence, tables: Floats, piece: ResolvedReading, where: str, maker: str) -> Iterator[Reread]:
     name = name_of(weighing.question, piece, maker)
 
     def adds(position: int, seen: str) -> dict[str, Any]:
@@ -221,7 +217,7 @@ def _last(answers: int) -> Floats:
     return np.eye(answers)[:, -1:]
 
 
-def _strange(weighing: Weighing, compiled: ReadingAutomata) -> list[Floats]:
+def _strange(weighing: UnitEvidence, compiled: ReadingAutomata) -> list[Floats]:
     """For each reading of a number (positions, 1, 36) what a second look would show if the number is not in this knowledge base."""
     texts = weighing.book.text_models["serial"]
     ways = zip(compiled.parts, compiled.readings, strict=True)

@@ -7,13 +7,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from kb.desk.evidence.resolved import ResolvedObservation
-from kb.desk.posterior.casting_likelihood import inside
+from kb.desk.evidence.mark import PlacedMark
+from kb.desk.evidence.saw import ResolvedFeature
 from kb.desk.posterior.examination import Examination
 from kb.desk.posterior.maker_model import MakerModel
+from kb.desk.posterior.saw import inside
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.posterior import MakerPosterior
-from kb.store.book import Row
 from kb.words.applicability import Applicability, Condition
 
 Floats = NDArray[np.float64]
@@ -68,36 +68,31 @@ class UnitContext:
     # What was seen
 
     @cached_property
-    def pieces(self) -> list[tuple[Spot, Row | None, str | float]]:
-        """What was seen: place, feature (None: a mark), value."""
-        return [(p.spots[self.maker], p.feature, p.value) for p in self.found.weighing.question.spots if self.maker in p.spots]
+    def features(self) -> list[tuple[Spot, ResolvedFeature]]:
+        """What was looked at and measured, with its place."""
+        return [(piece.spots[self.maker], piece) for piece in self.found.weighing.question.of(ResolvedFeature) if self.maker in piece.spots]
 
     @cached_property
     def seen(self) -> set[Spot]:
         """Places where something was seen that tells: a feature, a measure, or a mark that may be one of those recorded there."""
-        found = set()
-        for piece in self.found.weighing.question.spots:
-            if self.maker in piece.spots:
-                spot = piece.spots[self.maker]
-                reading = piece.now
-                if piece.feature is not None or (reading is not None and any(token not in "?*" for token in reading.tokens) and self.recorded(piece)):
-                    found.add(spot)
-        return found
+        marks = [mark for mark in self.found.weighing.question.of(PlacedMark) if self.maker in mark.spots]
+        told = {mark.spots[self.maker] for mark in marks if any(token not in "?*" for token in mark.now.tokens) and self.recorded(mark)}
+        return told | {spot for spot, _ in self.features}
 
-    def recorded(self, piece: ResolvedObservation) -> bool:
+    def recorded(self, mark: PlacedMark) -> bool:
         """The reading agrees, character by character, with a mark recorded for the component it was read on."""
-        return piece.now is not None and piece.now.could_be_any(self.book.marks_index(piece.spots[self.maker][0]).texts)
+        return mark.now.could_be_any(self.book.marks_index(mark.spots[self.maker][0]).texts)
 
     def measured(self, applies: Applicability, measure_first: str, spot: Spot) -> bool:
         """What a rule wants measured first was measured: a measure that it sets a condition on, or whose question speaks of the same thing."""
         wanted = {c.feature_id for c in applies.conditions if c.feature_id}
         asked = _words(measure_first)
-        measures = [feature for at, feature, _ in self.pieces if at == spot and feature is not None and feature.kind == "measure"]
+        measures = [seen.feature for at, seen in self.features if at == spot and seen.feature.kind == "measure"]
         return any(m.feature_id in wanted or asked & _words(m.question) for m in measures)
 
     def observed(self, condition: Condition, where: Spot) -> bool | None:
         """Whether a feature condition was seen to hold at one place; None if that feature was not looked at there."""
-        values = [value for at, feature, value in self.pieces if at == where and feature is not None and feature.feature_id == condition.feature_id]
+        values = [seen.value for at, seen in self.features if at == where and seen.feature.feature_id == condition.feature_id]
         if not values or condition.feature_id is None:
             return None
         return all(v == condition.value if condition.value is not None else inside(condition, float(v)) for v in values)

@@ -5,15 +5,15 @@ from numpy.typing import NDArray
 
 from kb.desk.advice.checks import rank_checks
 from kb.desk.advice.unit_targets import UnitTarget, VariantTarget
-from kb.desk.identify.consistency import date_says, dated_castings, two_units
+from kb.desk.identify.consistency import dated_castings, two_units
 from kb.desk.identify.warnings import cannot_tell, remarks
 from kb.desk.posterior.examination import Examination, UnitCandidate
-from kb.desk.posterior.unit_posterior import EvidencePiece
+from kb.desk.posterior.factor import Said
 from kb.desk.sentences.cautions import safety
 from kb.desk.sentences.dating import dated_conflict
 from kb.desk.sentences.names import model_name, spot_name, variant_name
 from kb.desk.sentences.numbers import SETTLED_BITS
-from kb.desk.sentences.unit import affix_says, not_here, replaced_since, serial_says, speaks_against, spot_says
+from kb.desk.sentences.unit import SUITS_NONE, not_here, replaced_since, speaks_against
 from kb.probability.dating.build_date import build_date
 from kb.probability.inference.information import weight_of_evidence
 from kb.probability.production.cell_table import CellTable
@@ -138,76 +138,12 @@ def fitted_entries(found: Examination) -> list[FittedEntry]:
 
 def because(found: Examination, units: list[UnitEntry]) -> list[Reason]:
     """What each piece of evidence weighs for the most probable unit, all else given; heaviest first."""
-    weighing = found.weighing
-    pieces = weighing.pieces
-    whole = found.top(found.posterior)
-    reasons = [_reason(found, units, piece, weight_of_evidence(whole, found.top(weighing.posterior([piece])))) for piece in pieces]
+    whole, reasons = found.top(found.posterior), []
+    for factor in found.weighing.factors:
+        bits = weight_of_evidence(whole, found.top(found.weighing.posterior([factor])))
+        said = factor.reason(units[0], found.posterior.makers[units[0].maker], bits) if units else Said(SUITS_NONE)
+        reasons.append(Reason(evidence=factor.said, weight_bits=bits, says=said.says, source=said.source, page=said.page))
     return sorted(reasons, key=lambda r: -abs(r.weight_bits))
-
-
-def _reason(found: Examination, units: list[UnitEntry], piece: EvidencePiece, bits: float) -> Reason:
-    weighing, book = found.weighing, found.book
-    says, source, page = "suits no unit recorded here", "", ""
-    if units:
-        entry = found.entries[0]
-        u = weighing.frames[entry.maker].u
-        line, position = u.blocks[entry.block]
-        block = line.blocks[position]
-        if piece.kind == "unit":
-            unit = units[0]
-            says = serial_says(book, entry.maker, entry.model, unit.serial_first, unit.serial_last, bits > 0)
-            meaning = [
-                affix_says(book, line.series_id, s.reading)
-                for s in weighing.question.serials
-                if not s.series_id or s.series_id == line.series_id
-            ]
-            says, source, page = "; ".join([says, *filter(None, meaning)]), block.source_id or "", block.page or ""
-        elif piece.kind == "own":
-            says, source, page = _own_says(found, piece.name)
-        elif piece.kind == "date":
-            says = date_says(found, int(piece.name), units[0])
-        else:
-            says, source, page = _spot_says(found, int(piece.name), entry.maker)
-    return Reason(evidence=piece.text, weight_bits=bits, says=says, source=source, page=page)
-
-
-def _own_says(found: Examination, component: str) -> tuple[str, str, str]:
-    book = found.book
-    if found.maker != book.components[component].maker_id:
-        return "is a number of another maker's component", "", ""
-    frame, posterior = found.maker_model, found.maker_posterior
-    name = frame.components[component].assembly
-    x = frame.own[name].x
-    line, position = x.blocks[int(np.bincount(x.block, weights=posterior.assemblies[name].own_numbers()).argmax())]
-    block = book.blocks[line.blocks[position].block_id]
-    dates = f", built {block.built_from or '?'} to {block.built_to or '?'}" if block.built_from or block.built_to else ""
-    return f"is of block {block.block_id} of {book.series[line.series_id].name}{dates}", block.source_id or "", block.page or ""
-
-
-def _spot_says(found: Examination, index: int, maker: str) -> tuple[str, str, str]:
-    weighing, book = found.weighing, found.book
-    piece = weighing.question.spots[index]
-    frame = weighing.frames[maker]
-    if piece.anywhere:
-        component, place = max(frame.places, key=lambda spot: float(weighing.vector(index, spot[0]).max()), default=("", ""))
-    elif maker in piece.spots:
-        component, place = piece.spots[maker]
-    else:
-        return "is of a component that this maker does not have", "", ""
-    vector = weighing.vector(index, component)
-    names = found.variant_names(component)
-    table = found.posterior.makers[maker].totals((component, place)).fitted[0]
-    variant = names[int((vector * (table > table.max() * 1e-6)).argmax())]  # numeric
-    if piece.feature is not None:
-        recorded = book.feature_values.get(piece.feature.feature_id, {}).get(variant)
-        says = spot_says(book, piece, component, place, variant, True)
-        return says, (recorded.source_id or "") if recorded else "", (recorded.page or "") if recorded else ""
-    if piece.reading is None:
-        return spot_says(book, piece, component, place, variant, True), "", ""
-    index_of = weighing.likelihood.best_mark(component, piece, variant)
-    if index_of is None or not variant:
-        return spot_says(book, piece, component, place, variant, False), "", ""
-    return spot_says(book, piece, component, place, variant, True), index_of.source_id or "", index_of.page or ""
 
 
 def _conflicts(found: Examination, units: list[UnitEntry], fitted: list[FittedEntry], dates: list[DateEntry], reasons: list[Reason]) -> list[str]:

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from kb.assumptions import Assumptions
+from kb.desk.evidence.serial import ResolvedSerial
 from kb.desk.posterior.examination import Examination
+from kb.desk.posterior.mark import MarkFactor
 from kb.desk.sentences.names import place_name
 from kb.desk.sentences.readings import no_such_mark, part_of_a_serial, part_of_marks, suits_unrecorded
 from kb.desk.sentences.unit import not_one_serial, number_of_component
@@ -33,13 +35,12 @@ def unrecorded_marks(found: Examination) -> list[str]:
     taken."""
     weighing, maker = found.weighing, found.maker
     texts = []
-    for piece in weighing.question.spots:
-        if maker in piece.spots and piece.now is not None:
-            component, place = piece.spots[maker]
+    for factor in weighing.of(MarkFactor):
+        if maker is not None and maker in factor.spots:
+            (component, place), piece = factor.spots[maker], factor.piece
             known = {mark.normal: mark.text for mark in weighing.book.marks_of(component)}
-            compiled = weighing.likelihood.compiled(piece)
-            best = max(weighing.likelihood.of_texts(component, compiled).values(), default=1.0)
-            if not piece.now.plain and best >= weighing.likelihood.unknown(compiled):
+            best = max(factor.of_texts(component).values(), default=1.0)
+            if not piece.now.plain and best >= factor.of_unrecorded:
                 continue
             if known and not piece.now.could_be_any([*known, *weighing.book.foundry_marks]):
                 from kb.probability.channel.nearest import nearest  # only a mark that is recorded nowhere needs it
@@ -58,12 +59,15 @@ def cannot_tell(found: Examination) -> list[str]:
     """For worn marks that suit numbers nobody recorded as well as the recorded ones around them: that they cannot be told apart."""
     weighing, maker = found.weighing, found.maker
     texts = []
-    for piece in weighing.question.spots:
-        if maker in piece.spots and piece.reading is not None and level_of(piece.reading, piece.wear) != "clean":
-            component, place = piece.spots[maker]
-            compiled = weighing.likelihood.compiled(piece)
-            weights = weighing.likelihood.of_texts(component, compiled)
-            if len(weights) >= FEWEST and (found_gaps := gaps(compiled, max(weights, key=weights.__getitem__), list(weights), weighing.assumptions)):
+    for factor in weighing.of(MarkFactor):
+        piece = factor.piece
+        if maker is not None and maker in factor.spots and level_of(piece.reading, piece.wear) != "clean":
+            component, place = factor.spots[maker]
+            weights = factor.of_texts(component)
+            if len(weights) < FEWEST:
+                continue
+            found_gaps = gaps(factor.compiled, max(weights, key=weights.__getitem__), list(weights), weighing.assumptions)
+            if found_gaps:
                 where = f"for {place_name(weighing.book, component, place)}"
                 texts.append(suits_unrecorded(piece.reading.text, **vars(found_gaps), where=where))
     return texts
@@ -75,7 +79,7 @@ def numbers_of_components(found: Examination) -> list[str]:
     if not found.unknown:
         return []
     texts = []
-    for serial in weighing.question.serials:
+    for serial in weighing.question.of(ResolvedSerial):
         if serial.series_id or not serial.now.plain:
             continue
         for series in book.series.values():
@@ -94,7 +98,7 @@ def parts_of_serials(found: Examination) -> list[str]:
         return []
     weighing = found.weighing
     texts = []
-    for serial in weighing.question.serials:
+    for serial in weighing.question.of(ResolvedSerial):
         if not serial.component:
             written = _part_of_serials(serial.now, [frame.u for frame in weighing.frames.values()], weighing.assumptions)
             texts += [part_of_a_serial(serial.text, str(written))] if written is not None else []
@@ -103,7 +107,7 @@ def parts_of_serials(found: Examination) -> list[str]:
 
 def two_serials(found: Examination) -> list[str]:
     """Two clear readings of the unit's serial that are not the same number."""
-    clear = [s for s in found.weighing.question.serials if s.now.plain and not s.component]
+    clear = [s for s in found.weighing.question.of(ResolvedSerial) if s.now.plain and not s.component]
     numbers = {normalise(str(s.now)).lstrip("0") for s in clear}
     return [not_one_serial([s.text for s in clear])] if len(numbers) > 1 else []
 

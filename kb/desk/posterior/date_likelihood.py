@@ -1,6 +1,5 @@
 """How likely a casting date is: built in, on a later casting, on a unit nobody recorded (docs/model.md, section 13)."""
 
-from collections.abc import Sequence
 from datetime import date
 from functools import cached_property
 
@@ -8,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
-from kb.desk.evidence.resolved import ResolvedDate
-from kb.desk.posterior.maker_model import MakerModelByTime
+from kb.desk.evidence.cast_date import ResolvedDate
+from kb.desk.posterior.maker_model import MakerModel
 from kb.probability.dating.lead_time import Days, LeadTime, common_days, disjoint
 from kb.store.book import Book
 
@@ -38,26 +37,26 @@ class DateLikelihood:
         """P(the code | the casting did not leave the works with the unit)."""
         return float(self._or_misread(piece, np.array(self._any_day(disjoint(piece.spans[maker])))))
 
-    def in_time(self, piece: ResolvedDate, maker: str, frame: MakerModelByTime) -> Floats:
-        """(cells,) P(the code | cell, the casting left the works with it); over own numbers for a component that goes by them."""
+    def in_time(self, piece: ResolvedDate, maker: str, model: MakerModel) -> Floats:
+        """(cells,) P(the code | cell, the casting left the works with it); over own numbers for a component that goes by them.
+
+        model: the maker's, with cells cut by time.
+        """
         if self.window is None:
-            return np.ones(len(frame.built_days(piece.spots[maker][0])[0]))
-        start, end = frame.built_days(piece.spots[maker][0])
+            return np.ones(len(model.built_days(piece.spots[maker][0])[0]))
+        start, end = model.built_days(piece.spots[maker][0])
         undated = start == 0
         start, end = np.where(undated, self.window[0], start), np.where(undated, self.window[1], end)
         return self._or_misread(piece, self.lead.cast_within(disjoint(piece.spans[maker]), start, end))
 
-    def where_unknown(self, pieces: Sequence[ResolvedDate], replaced_rate: float) -> float:
-        """P(the codes | a unit that is not in this knowledge base): it was built on some day, each equally likely."""
+    def where_unknown(self, piece: ResolvedDate, replaced_rate: float) -> Floats | float:
+        """(days,) P(the code | a unit that is not in this knowledge base, built on that day); 1 where no block has dates."""
         if self.window is None:
             return 1.0
         days = np.arange(self.window[0], self.window[1] + 1)
-        product = np.ones(len(days))
-        for piece in pieces:
-            meanings = disjoint([span for spans in piece.spans.values() for span in spans])
-            cast = (1 - replaced_rate) * self.lead.on_days(meanings, days) + replaced_rate * self._any_day(meanings)
-            product = product * self._or_misread(piece, cast)
-        return float(product.mean())
+        meanings = disjoint([span for spans in piece.spans.values() for span in spans])
+        cast = (1 - replaced_rate) * self.lead.on_days(meanings, days) + replaced_rate * self._any_day(meanings)
+        return self._or_misread(piece, cast)
 
     def _any_day(self, meanings: list[Days], least: int = 0) -> float:
         if self.window is None:

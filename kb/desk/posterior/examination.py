@@ -6,8 +6,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from kb.desk.evidence.resolved import ResolvedObservation
 from kb.desk.posterior.maker_model import MakerModel
-from kb.desk.posterior.unit_posterior import UnitPosterior, Weighing
+from kb.desk.posterior.unit_posterior import UnitEvidence, UnitPosterior
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.posterior import MakerPosterior
 from kb.store.book import Book
@@ -30,7 +31,7 @@ class UnitCandidate:
 class Examination:
     """An examined unit: its posterior, and the entries of the answer."""
 
-    def __init__(self, weighing: Weighing) -> None:
+    def __init__(self, weighing: UnitEvidence) -> None:
         self.weighing = weighing
         self.posterior = weighing.posterior()
 
@@ -106,7 +107,7 @@ class Examination:
 
     def seen(self, place: Spot) -> bool:
         """Whether a mark, feature or measure was told of that place of the most probable maker's unit."""
-        return any(each.spots.get(self.maker or "") == place for each in self.weighing.question.spots)
+        return any(each.spots.get(self.maker or "") == place for each in self.weighing.question.of(ResolvedObservation))
 
     def top(self, posterior: UnitPosterior) -> float:
         """The probability of the most probable entry under another posterior of the same question."""

@@ -1,5 +1,6 @@
 """Everything about one maker that does not depend on the question: cells of all its serials, and of the numbers its components carry."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cached_property
@@ -55,24 +56,31 @@ class MarkOutcomes:
         return np.asarray(rows * count[:, None], dtype=np.float64)
 
 
+@dataclass(frozen=True)
+class MakerCells:
+    """The cells of a maker's numbers. u: of its units; own: of the numbers its components carry, by assembly.
+
+    built: component -> (cells, V+1) P(variant as built | cell), over u or over x of its assembly.
+    """
+
+    u: CellTable
+    own: dict[str, ComponentSeries]
+    built: Callable[[str], Floats]
+
+
 class MakerModel:
     """The cells u of a maker's unit series, its components by assembly, and its own-number series by assembly."""
 
-    def __init__(self, book: Book, maker_id: str, assumptions: Assumptions) -> None:
+    def __init__(self, book: Book, maker_id: str, assumptions: Assumptions, cells: MakerCells | None = None) -> None:
+        """cells: instead of the stretches within which every unit was built alike."""
         self.book, self.maker_id, self.assumptions = book, maker_id, assumptions
         self.series = [s for s in book.series.values() if s.maker_id == maker_id]
-        unit_series = {s.series_id for s in self.series if not s.component_id}
-        self.u = _cells_of(book, unit_series)
         self.components: dict[str, Row] = {c.component_id: c for c in book.components.values() if c.maker_id == maker_id}
         self.assemblies: dict[str, list[str]] = {}
         for component in self.components.values():
             self.assemblies.setdefault(component.assembly, []).append(component.component_id)
-        self.own: dict[str, ComponentSeries] = {}
-        for numbered in dict.fromkeys(s.component_id for s in self.series if s.component_id):
-            ids = {s.series_id for s in self.series if s.component_id == numbered}
-            x = _cells_of(book, ids)
-            if len(x.units):
-                self.own[self.components[numbered].assembly] = _own_series(numbered, self.u, x, assumptions.own_number_lead_years)
+        cells = cells or self._recorded()
+        self.u, self.own, self._load = cells.u, cells.own, cells.built
         self._built: dict[str, Floats] = {}
         self._told: dict[str, MarkOutcomes] = {}
         self._fitted: dict[str, tuple[float, Floats]] = {}
@@ -85,17 +93,7 @@ class MakerModel:
     def as_built(self, component_id: str) -> Floats:
         """(cells, V+1) P(variant as built | cell): over u, or over x for a component by own number."""
         if component_id not in self._built:
-            own = self.own.get(self.components[component_id].assembly)
-            cells = own.x if own is not None and self.by_own_number(component_id) else self.u
-            entries = len(self.book.variants_of.get(component_id, ())) + 1
-            parts = [np.zeros((0, entries))]  # a maker of whom no numbers are recorded has no cells
-            for number, line in enumerate(cells.lines):
-                part = self.book.as_built(line.line_id, component_id)
-                if part is None:  # this line says nothing of it
-                    part = np.zeros((int((cells.line == number).sum()), entries))
-                    part[:, -1] = 1.0
-                parts.append(part)
-            self._built[component_id] = np.concatenate(parts)
+            self._built[component_id] = self._load(component_id)
         return self._built[component_id]
 
     def fitted(self, component_id: str, replaced_rate: float) -> Floats:
@@ -126,44 +124,56 @@ class MakerModel:
         return self._told[component_id]
 
     @cached_property
-    def by_time(self) -> "MakerModelByTime":
-        """The same, with cells so short that the time of a block is told apart."""
-        return MakerModelByTime(self)
+    def by_time(self) -> "MakerModel":
+        """The same, with cells so short that the time of a block is told apart: what casting dates are held against."""
+        u, of_u = cut_by_time(self.u, self.assumptions)
+        own, of_x = {}, {}
+        for assembly, series in self.own.items():
+            x, whole = cut_by_time(series.x, self.assumptions)
+            share = x.units / series.x.units[whole]
+            own[assembly], of_x[assembly] = ComponentSeries(series.component_id, x, series.group[of_u], series.compatible[:, whole] * share), whole
+
+        def built(component_id: str) -> Floats:
+            return self.as_built(component_id)[of_x[self.components[component_id].assembly] if self.by_own_number(component_id) else of_u]
+
+        return MakerModel(self.book, self.maker_id, self.assumptions, MakerCells(u, own, built))
+
+    def built_days(self, component_id: str) -> tuple[Ints, Ints]:
+        """(cells,) first and last day, as day numbers, on which the carriers of a component may have been built; 0 where nothing says when.
+
+        Of a model `by_time`; other cells are too long to have days.
+        """
+        own = self.own.get(self.components[component_id].assembly)
+        return built_days(own.x if own is not None and self.by_own_number(component_id) else self.u, self.assumptions)
 
     @cached_property
     def places(self) -> list[tuple[str, str]]:
         """Every component place of the maker, in file order."""
         return [(c.component_id, place) for c in self.components.values() for place in c.places]
 
+    def _recorded(self) -> MakerCells:
+        """The stretches within which every unit was built alike."""
+        u = _cells_of(self.book, {s.series_id for s in self.series if not s.component_id})
+        own: dict[str, ComponentSeries] = {}
+        for numbered in dict.fromkeys(s.component_id for s in self.series if s.component_id):
+            x = _cells_of(self.book, {s.series_id for s in self.series if s.component_id == numbered})
+            if len(x.units):
+                own[self.components[numbered].assembly] = _own_series(numbered, u, x, self.assumptions.own_number_lead_years)
+        return MakerCells(u, own, self._recorded_as_built)
 
-class MakerModelByTime(MakerModel):
-    """The cells of a maker cut further at the parts of their blocks' time: a question with casting dates needs to know when each was built."""
-
-    def __init__(self, coarse: MakerModel) -> None:
-        self.book, self.maker_id, self.assumptions = coarse.book, coarse.maker_id, coarse.assumptions
-        self.series, self.components, self.assemblies = coarse.series, coarse.components, coarse.assemblies
-        self.u, self._whole_u = cut_by_time(coarse.u, self.assumptions)
-        self.own = {}
-        self._whole_x: dict[str, Ints] = {}
-        for assembly, own in coarse.own.items():
-            x, whole = cut_by_time(own.x, self.assumptions)
-            share = x.units / own.x.units[whole]
-            self.own[assembly] = ComponentSeries(own.component_id, x, own.group[self._whole_u], own.compatible[:, whole] * share)
-            self._whole_x[assembly] = whole
-        self._coarse = coarse
-        self._built, self._told, self._fitted = {}, {}, {}
-
-    def as_built(self, component_id: str) -> Floats:
-        """See `MakerModel`."""
-        if component_id not in self._built:
-            whole = self._whole_x[self.components[component_id].assembly] if self.by_own_number(component_id) else self._whole_u
-            self._built[component_id] = self._coarse.as_built(component_id)[whole]
-        return self._built[component_id]
-
-    def built_days(self, component_id: str) -> tuple[Ints, Ints]:
-        """(cells,) first and last day, as day numbers, on which the carriers of a component may have been built; 0 where nothing says when."""
+    def _recorded_as_built(self, component_id: str) -> Floats:
+        """(cells, V+1) as the build has worked it out, line by line."""
         own = self.own.get(self.components[component_id].assembly)
-        return built_days(own.x if own is not None and self.by_own_number(component_id) else self.u, self.assumptions)
+        cells = own.x if own is not None and self.by_own_number(component_id) else self.u
+        entries = len(self.book.variants_of.get(component_id, ())) + 1
+        parts = [np.zeros((0, entries))]  # a maker of whom no numbers are recorded has no cells
+        for number, line in enumerate(cells.lines):
+            part = self.book.as_built(line.line_id, component_id)
+            if part is None:  # this line says nothing of it
+                part = np.zeros((int((cells.line == number).sum()), entries))
+                part[:, -1] = 1.0
+            parts.append(part)
+        return np.concatenate(parts)
 
 
 def _cells_of(book: Book, series_ids: set[str]) -> CellTable:

@@ -2,11 +2,16 @@
 
 from collections.abc import Sequence
 
-from kb.desk.evidence.resolved import ResolvedObservation
 from kb.desk.sentences.names import model_name, place_name, variant_name
 from kb.desk.sentences.numbers import chance
 from kb.probability.channel.reading import Reading
 from kb.store.book import Book, Row
+
+SUITS_NONE = "suits no unit recorded here"
+ANOTHER_MAKERS_NUMBER = "is a number of another maker's component"
+NO_SUCH_COMPONENT = "is of a component that this maker does not have"
+DATE_ON_NO_SUCH_COMPONENT = "is on a component that this maker does not have"
+NO_DATE = "is no date in this maker's layout"
 
 
 def serial_says(book: Book, maker: str, model: str, first: str, last: str, favours: bool) -> str:
@@ -27,15 +32,27 @@ def affix_says(book: Book, series_id: str, reading: Reading) -> str:
     return "; ".join(found)
 
 
-def spot_says(book: Book, piece: ResolvedObservation, component_id: str, place: str, variant_id: str, known: bool) -> str:
-    """What a mark, feature or measure says of the variant at its place."""
-    where, what = place_name(book, component_id, place), variant_name(book, variant_id)
-    if piece.feature is not None:
-        told = f"suits {what} of {where}" if variant_id else "tells nothing here"
-        return f"{piece.feature.question} {piece.value}: {told}"
-    if piece.reading is None:
-        return f"no mark on {where}: suits {what}"
-    return f"reads as a mark of {what} of {where}" if known else f"matches no mark recorded for {where}"
+def mark_says(book: Book, component_id: str, place: str, variant_id: str, known: bool) -> str:
+    """What a mark says of the variant at its place."""
+    where = place_name(book, component_id, place)
+    return f"reads as a mark of {variant_name(book, variant_id)} of {where}" if known else f"matches no mark recorded for {where}"
+
+
+def no_mark_says(book: Book, component_id: str, place: str, variant_id: str) -> str:
+    """What it says of the variant at a place that no mark is there."""
+    return f"no mark on {place_name(book, component_id, place)}: suits {variant_name(book, variant_id)}"
+
+
+def feature_says(book: Book, feature: Row, value: str | float, component_id: str, place: str, variant_id: str) -> str:
+    """What a feature or measure says of the variant at its place."""
+    suits = f"suits {variant_name(book, variant_id)} of {place_name(book, component_id, place)}"
+    return f"{feature.question} {value}: {suits if variant_id else 'tells nothing here'}"
+
+
+def own_number_says(book: Book, block: Row, series_id: str) -> str:
+    """What the number of its own that a component carries says of it."""
+    dates = f", built {block.built_from or '?'} to {block.built_to or '?'}" if block.built_from or block.built_to else ""
+    return f"is of block {block.block_id} of {book.series[series_id].name}{dates}"
 
 
 def replaced_since(book: Book, component_id: str, place: str, fitted: str, built: str) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from kb.desk.evidence.names import suggestion
-from kb.desk.evidence.resolve import measure
+from kb.desk.evidence.saw import measure
 from kb.probability.catalogue.shims import Pack, Stock, packs
 from kb.store.book import Book, Row
 from kb.words.answers.workshop import MeasureAnswer, PackEntry

@@ -5,6 +5,10 @@ import hashlib
 import io
 from collections.abc import Iterable, Mapping, Sequence
 
+from kb.desk.evidence.cast_date import ResolvedDate
+from kb.desk.evidence.mark import PlacedMark
+from kb.desk.evidence.saw import ResolvedFeature
+from kb.desk.evidence.serial import ResolvedSerial
 from kb.desk.identify.identification import fitted_entries
 from kb.desk.posterior.examination import Examination
 from kb.desk.sentences.names import spot_name
@@ -23,7 +27,7 @@ def sightings(found: Examination) -> list[SightingRow]:
         QuestionError: no serial was read, the unit is probably not in this knowledge base, or no casting was looked at closely enough.
     """
     question, maker = found.weighing.question, found.known_maker()
-    unit = [s for s in question.serials if not s.component]
+    unit = [s for s in question.of(ResolvedSerial) if not s.component]
     if not unit:
         raise QuestionError("A sighting needs the serial of the unit.", "Add what can be read of it; ? stands for a character that is gone.")
     if maker is None:
@@ -31,14 +35,14 @@ def sightings(found: Examination) -> list[SightingRow]:
     frame = found.weighing.frames[maker]
     line, _ = frame.u.blocks[found.entries[0].block]
     entries = {(entry.component, entry.place): entry for entry in fitted_entries(found)}
-    dates = {piece.spots[maker]: piece.code for piece in question.dates if maker in piece.spots}
+    dates = {piece.spots[maker]: piece.code for piece in question.of(ResolvedDate) if maker in piece.spots}
     read: dict[tuple[str, str], tuple[str, str]] = {}
-    for piece in question.spots:
-        if piece.now is not None and maker in piece.spots:
-            read[piece.spots[maker]] = ("", str(piece.now))
-    for piece in question.spots:
-        spot = piece.spots.get(maker)
-        if spot is not None and piece.feature is not None and spot not in read:
+    for legible in question.of(PlacedMark):
+        if maker in legible.spots:
+            read[legible.spots[maker]] = ("", str(legible.now))
+    for seen in question.of(ResolvedFeature):
+        spot = seen.spots.get(maker)
+        if spot is not None and spot not in read:
             entry = entries[spot]
             if entry.variant and entry.probability >= found.weighing.assumptions.feature_settles_at:
                 read[spot] = (entry.variant, "")

@@ -1,0 +1,79 @@
+"""A feature of a component that was looked at or measured."""
+
+import re
+from dataclasses import dataclass
+
+from kb.desk.evidence.names import listed, locate, suggestion
+from kb.desk.evidence.resolved import ResolvedObservation, Scope, resolves
+from kb.store.book import Book, Row
+from kb.words.errors import QuestionError
+from kb.words.evidence import Seen
+from kb.words.notation import simplify
+
+MM_PER_INCH = 25.4  # exact: NIST SP 811, appendix B
+_NUMBER = re.compile(r"(?=\d)(\d{1,9}(?:[.,]\d{1,9})?(?![\d/]))?\s*(?:(\d{1,3})/(\d{1,3}))?\s*(mm|cm|in|inch|\"|)\s*")
+_IN_MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH}
+
+
+@dataclass(frozen=True)
+class ResolvedFeature(ResolvedObservation):
+    """What a feature looks like, or measures. value: one of its values, or a number in its unit."""
+
+    feature: Row
+    value: str | float
+
+
+@resolves("saw")
+def resolve(scope: Scope, piece: Seen) -> ResolvedFeature:
+    """Which feature it is, and the value recorded so.
+
+    Raises:
+        QuestionError: there is no such component, place or feature, or the value is none of it.
+    """
+    spots = locate(scope.book, scope.makers, piece.component, piece.place, str(piece))
+    features = {f.feature_id: f for component, _ in spots.values() for f in scope.book.features_of.get(component, ())}
+    wanted = piece.feature.lower()
+    found = [features[wanted]] if wanted in features else [f for f in features.values() if f.feature_id.endswith("-" + wanted)]
+    if not found:
+        raise QuestionError(f'The {piece.component} has no feature "{piece.feature}".', suggestion(piece.feature, features))
+    if len({f.component_id for f in found}) < len(found):
+        raise QuestionError(f'"{piece.feature}" may be several features.', f"Name it by its id: {listed(f.feature_id for f in found)}.")
+    feature = found[0]
+    spots = {maker: spot for maker, spot in spots.items() if spot[0] == feature.component_id}
+    return ResolvedFeature(str(piece), spots, feature, _value(scope.book, feature, piece.value))
+
+
+def measure(text: str, unit: str | None) -> float | None:
+    """A measured value in the feature's unit (mm where it names none), inches converted; None if it is no measure.
+
+    >>> measure("34.9mm", "mm"), measure("1 in", "mm"), measure("2 1/2 cm", "mm"), measure("wide", "mm"), measure("-5", "mm")
+    (34.9, 25.4, 25.0, None, None)
+    """
+    found = _NUMBER.fullmatch(text.strip().lower())
+    if not found:
+        return None
+    if found[3] and not int(found[3]):
+        return None
+    value = float((found[1] or "0").replace(",", ".")) + (int(found[2]) / int(found[3]) if found[3] else 0.0)
+    given = found[4] or unit or "mm"
+    if given == (unit or "mm"):
+        return value
+    return value * _IN_MM[given] / _IN_MM[unit or "mm"] if given in _IN_MM and (unit or "mm") in _IN_MM else None
+
+
+def _value(book: Book, feature: Row, text: str) -> str | float:
+    if feature.kind == "measure":
+        measured, unit = measure(text, feature.unit), feature.unit or "mm"
+        if measured is None:
+            raise QuestionError(f'"{text}" is not a measure for "{feature.question}"', f"Write a number in {unit}, as in 34.9{unit}.")
+        return measured
+    values = choice_values(book, feature.feature_id)
+    for value in [*values, "other"]:
+        if simplify(value) == simplify(text):
+            return value
+    raise QuestionError(f'"{text}" is no answer to "{feature.question}"', f"Answer {listed([*values, 'other'])}.")
+
+
+def choice_values(book: Book, feature_id: str) -> list[str]:
+    """The distinct values recorded for a choice feature, in file order."""
+    return list(dict.fromkeys(row.value for row in book.feature_values.get(feature_id, {}).values() if row.value is not None))
