@@ -8,6 +8,8 @@ import sqlite3
 import tempfile
 from pathlib import Path
 
+from sqlite_utils import Database
+
 from benchmarks.generator import generate
 from benchmarks.measure import Row, clock, row
 from kb.store import schema
@@ -48,11 +50,11 @@ def _executemany(dataset: Dataset, path: Path) -> float:
     for table, rows in ready.items():
         connection.execute(schema.create_table(table, False))
         connection.executemany(schema.insert(table, False), rows)
-    for statement in [*schema.DERIVED.split(";\n"), *schema.INDEXES.split(";\n")]:
-        connection.execute(statement)
+    database = Database(connection)
+    schema.create_derived(database)
+    schema.create_indexes(database)
     for table in schema.SEARCHED:
-        for statement in schema.create_search(table):
-            connection.execute(statement)
+        schema.create_search(database, table)
     connection.execute("COMMIT")
     connection.close()
     return clock() - begin

@@ -1,16 +1,25 @@
 """The tables of the built file: those of the dataset under their own names, generated from the records, and those derived from them.
 
-Base tables are STRICT, with the constraints of the records as CHECKs and their references as foreign keys. A key of several
+All are STRICT. Base tables have the constraints of the records as CHECKs and their references as foreign keys. A key of several
 columns is also kept as one text, `key`, joined with `/`, so that every row has one name.
+
+sqlite-utils makes the derived tables with their keys, the indexes and the full-text search. It has no words for a CHECK or for a second
+key of several columns, and looks a reference up when it is declared, so that a table could only point at earlier ones: the tables of the
+dataset are written as SQL.
 """
+
+from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from operator import attrgetter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kb.words.records import TABLES, Record
 from kb.words.records.columns import Column, columns
 from kb.words.records.record import normal_form
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
 
 # The columns that a build adds to a table, with their SQL and what they hold.
 ADDED = {
@@ -20,58 +29,55 @@ ADDED = {
 }
 _NORMAL_OF = {"parts": "part_number", "marks": "text"}
 
-DERIVED = """
-CREATE TABLE mark_variants (key TEXT PRIMARY KEY, mark_id TEXT NOT NULL REFERENCES marks(mark_id), variant_id TEXT NOT NULL REFERENCES variants(variant_id)) STRICT;
-CREATE TABLE lines (line_id TEXT PRIMARY KEY, series_id TEXT NOT NULL REFERENCES series(series_id), line TEXT, position INTEGER NOT NULL) STRICT;
-CREATE TABLE line_blocks (block_id TEXT PRIMARY KEY REFERENCES blocks(block_id), line_id TEXT NOT NULL REFERENCES lines(line_id),
-    position INTEGER NOT NULL, first INTEGER NOT NULL, last INTEGER NOT NULL, order_first INTEGER NOT NULL, units REAL NOT NULL,
-    built_first TEXT, built_last TEXT) STRICT;
-CREATE TABLE line_block_models (key TEXT PRIMARY KEY, block_id TEXT NOT NULL REFERENCES line_blocks(block_id),
-    model_id TEXT REFERENCES models(model_id), units REAL NOT NULL) STRICT;
-CREATE TABLE cells (line_id TEXT PRIMARY KEY REFERENCES lines(line_id), models TEXT NOT NULL, count INTEGER NOT NULL, data BLOB NOT NULL) STRICT;
-CREATE TABLE as_built (as_built_id TEXT PRIMARY KEY, line_id TEXT NOT NULL REFERENCES lines(line_id),
-    component_id TEXT NOT NULL REFERENCES components(component_id), variants TEXT NOT NULL, data BLOB NOT NULL) STRICT;
-CREATE TABLE changeovers (changeover_id TEXT PRIMARY KEY, line_id TEXT NOT NULL REFERENCES lines(line_id),
-    series_id TEXT NOT NULL REFERENCES series(series_id), line TEXT, component_id TEXT NOT NULL REFERENCES components(component_id),
-    model_id TEXT REFERENCES models(model_id), old_variant_id TEXT NOT NULL REFERENCES variants(variant_id),
-    new_variant_id TEXT NOT NULL REFERENCES variants(variant_id), units_concerned INTEGER NOT NULL, first_new TEXT NOT NULL,
-    first_new_order INTEGER NOT NULL, low TEXT NOT NULL, low_order INTEGER NOT NULL, high TEXT NOT NULL, high_order INTEGER NOT NULL,
-    probability REAL NOT NULL, mixed TEXT NOT NULL, sightings INTEGER NOT NULL, seek_serial TEXT, seek_gain_bits REAL,
-    both_to TEXT) STRICT;
-CREATE TABLE changeover_claims (key TEXT PRIMARY KEY, changeover_id TEXT NOT NULL REFERENCES changeovers(changeover_id),
-    breakpoint_id TEXT NOT NULL REFERENCES breakpoints(breakpoint_id), standing TEXT NOT NULL, probability REAL NOT NULL) STRICT;
-CREATE TABLE changeover_odd_sightings (key TEXT PRIMARY KEY, changeover_id TEXT NOT NULL REFERENCES changeovers(changeover_id),
-    sighting_id TEXT NOT NULL REFERENCES sightings(sighting_id), probability REAL NOT NULL) STRICT;
-CREATE TABLE text_models (kind TEXT PRIMARY KEY, data BLOB NOT NULL) STRICT;
-CREATE TABLE mark_index (kind TEXT PRIMARY KEY, data BLOB NOT NULL) STRICT;
-CREATE TABLE supersession_closure (key TEXT PRIMARY KEY, from_part TEXT NOT NULL REFERENCES parts(part_number),
-    to_part TEXT NOT NULL REFERENCES parts(part_number)) STRICT;
-CREATE TABLE disputes (dispute_id TEXT PRIMARY KEY, kind TEXT NOT NULL, subject TEXT NOT NULL, text TEXT NOT NULL, sources TEXT NOT NULL) STRICT;
-CREATE TABLE build_info (name TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT;
-"""  # noqa: E501
+# What a build derives: its tables, and of each the columns with their kind, or the table whose key they hold. The first column is the
+# primary key; `?` behind a name: it may be empty.
+DERIVED: dict[str, dict[str, type | str]] = {
+    "mark_variants": {"key": str, "mark_id": "marks", "variant_id": "variants"},
+    "lines": {"line_id": str, "series_id": "series", "line?": str, "position": int},
+    "line_blocks": {
+        "block_id": "blocks", "line_id": "lines", "position": int, "first": int, "last": int, "order_first": int, "units": float,
+        "built_first?": str, "built_last?": str,
+    },
+    "line_block_models": {"key": str, "block_id": "line_blocks", "model_id?": "models", "units": float},
+    "cells": {"line_id": "lines", "models": str, "count": int, "data": bytes},
+    "as_built": {"as_built_id": str, "line_id": "lines", "component_id": "components", "variants": str, "data": bytes},
+    "changeovers": {
+        "changeover_id": str, "line_id": "lines", "series_id": "series", "line?": str, "component_id": "components", "model_id?": "models",
+        "old_variant_id": "variants", "new_variant_id": "variants", "units_concerned": int, "first_new": str, "first_new_order": int,
+        "low": str, "low_order": int, "high": str, "high_order": int, "probability": float, "mixed": str, "sightings": int,
+        "seek_serial?": str, "seek_gain_bits?": float, "both_to?": str,
+    },
+    "changeover_claims": {"key": str, "changeover_id": "changeovers", "breakpoint_id": "breakpoints", "standing": str, "probability": float},
+    "changeover_odd_sightings": {"key": str, "changeover_id": "changeovers", "sighting_id": "sightings", "probability": float},
+    "text_models": {"kind": str, "data": bytes},
+    "mark_index": {"kind": str, "data": bytes},
+    "supersession_closure": {"key": str, "from_part": "parts", "to_part": "parts"},
+    "disputes": {"dispute_id": str, "kind": str, "subject": str, "text": str, "sources": str},
+    "build_info": {"name": str, "value": str},
+}  # fmt: skip
 
-# What is asked for other than by key.
-INDEXES = """
-CREATE INDEX parts_normal ON parts(normal);
-CREATE INDEX marks_normal ON marks(normal);
-CREATE INDEX mark_variants_mark ON mark_variants(mark_id);
-CREATE INDEX mark_variants_variant ON mark_variants(variant_id);
-CREATE INDEX variants_component ON variants(component_id);
-CREATE INDEX blocks_series ON blocks(series_id);
-CREATE INDEX breakpoints_component ON breakpoints(series_id, component_id);
-CREATE INDEX sightings_component ON sightings(series_id, component_id);
-CREATE INDEX fitments_part ON fitments(part_number);
-CREATE INDEX fitments_role ON fitments(component_id, role);
-CREATE INDEX supersessions_old ON supersessions(old_part);
-CREATE INDEX supersessions_new ON supersessions(new_part);
-CREATE INDEX supersession_closure_from ON supersession_closure(from_part);
-CREATE INDEX supersession_closure_to ON supersession_closure(to_part);
-CREATE INDEX contents_part ON contents(part_number);
-CREATE INDEX pictures_shows ON pictures(shows, shows_id);
-CREATE INDEX steps_procedure ON steps(procedure_id, position);
-CREATE INDEX line_blocks_line ON line_blocks(line_id, position);
-CREATE INDEX line_block_models_block ON line_block_models(block_id);
-"""
+# What is asked for other than by key: the name of the index, its table, its columns.
+INDEXES = (
+    ("parts_normal", "parts", ("normal",)),
+    ("marks_normal", "marks", ("normal",)),
+    ("mark_variants_mark", "mark_variants", ("mark_id",)),
+    ("mark_variants_variant", "mark_variants", ("variant_id",)),
+    ("variants_component", "variants", ("component_id",)),
+    ("blocks_series", "blocks", ("series_id",)),
+    ("breakpoints_component", "breakpoints", ("series_id", "component_id")),
+    ("sightings_component", "sightings", ("series_id", "component_id")),
+    ("fitments_part", "fitments", ("part_number",)),
+    ("fitments_role", "fitments", ("component_id", "role")),
+    ("supersessions_old", "supersessions", ("old_part",)),
+    ("supersessions_new", "supersessions", ("new_part",)),
+    ("supersession_closure_from", "supersession_closure", ("from_part",)),
+    ("supersession_closure_to", "supersession_closure", ("to_part",)),
+    ("contents_part", "contents", ("part_number",)),
+    ("pictures_shows", "pictures", ("shows", "shows_id")),
+    ("steps_procedure", "steps", ("procedure_id", "position")),
+    ("line_blocks_line", "line_blocks", ("line_id", "position")),
+    ("line_block_models_block", "line_block_models", ("block_id",)),
+)
 
 SEARCHED = {
     "parts": ("part_number", "description", "note"),
@@ -111,15 +117,29 @@ def create_table(table: str, public: bool, own_columns: Iterable[str] = ()) -> s
     return f"CREATE TABLE {quoted(table)} (\n    " + ",\n    ".join(parts) + "\n) STRICT"
 
 
-def create_search(table: str) -> list[str]:
-    """The SQL that makes and fills the full-text index of a table."""
-    index = f"{table}_fts"
-    named = ", ".join(SEARCHED[table])
-    return [
-        f"CREATE VIRTUAL TABLE {index} USING FTS5 ({named}, content=\"{table}\", tokenize='unicode61 remove_diacritics 2')",
-        f"INSERT INTO {index} ({index}) VALUES ('rebuild')",
-        f"INSERT INTO {index} ({index}) VALUES ('optimize')",
-    ]
+def create_derived(database: Database) -> None:
+    """Make the tables of what is derived; those of the dataset are there."""
+    for table, described in DERIVED.items():
+        kinds = {name.rstrip("?"): kind for name, kind in described.items()}
+        key, *others = described
+        database.table(table).create(
+            {name: str if isinstance(kind, str) else kind for name, kind in kinds.items()},
+            pk=key,
+            not_null={name for name in others if not name.endswith("?")},
+            foreign_keys=[(name, kind, _key_of(kind)) for name, kind in kinds.items() if isinstance(kind, str)],
+            strict=True,
+        )
+
+
+def create_indexes(database: Database) -> None:
+    """Make the indexes, once the rows are there."""
+    for name, table, of in INDEXES:
+        database.table(table).create_index(of, name)
+
+
+def create_search(database: Database, table: str) -> None:
+    """Make and fill the full-text index of a table, once the rows are there."""
+    database.table(table).enable_fts(SEARCHED[table], tokenize="unicode61 remove_diacritics 2").optimize()
 
 
 def insert(table: str, public: bool, own_columns: Sequence[str] = ()) -> str:
@@ -154,6 +174,10 @@ def _row(record: Record, row: tuple[Any, ...], lists: list[int], compound: bool,
     if compound:
         row = (record.key_text, *row)
     return (*row, normal_form(getattr(record, normal_of))) if normal_of else row
+
+
+def _key_of(table: str) -> str:
+    return TABLES[table].key[0] if table in TABLES else next(iter(DERIVED[table]))
 
 
 def _column(record: type[Record], column: Column) -> str:
