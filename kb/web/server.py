@@ -53,7 +53,7 @@ class Served(Datasette):  # type: ignore[misc]
         """Let the threads end and close the file."""
         self.kb_site.desk.close()
         self.executor.shutdown()
-        for database in [*self.databases.values(), self._internal_database] if hasattr(self, "_internal_database") else self.databases.values():
+        for database in self.databases.values():
             database.close()
 
 
