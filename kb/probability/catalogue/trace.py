@@ -2,7 +2,7 @@
 
 A number that can be bought is current, and newer ones are named; otherwise the arrows of `kb.probability.catalogue.supersession` are
 followed until something can be bought. Where nobody recorded whether a number can be bought, it counts as buyable when
-nothing beyond it is, with a remark. Alternatives are kept apart: each `Offer` is a set of numbers that belong together.
+nothing beyond it is, with a remark. Alternatives are kept apart: each `Replacement` is a set of numbers that belong together.
 """
 
 from collections.abc import Iterable, Mapping
@@ -17,7 +17,7 @@ _DEEPEST = 200  # supersessions in a row
 
 
 @dataclass(frozen=True)
-class Step:
+class TraceLink:
     """One supersession on the way from the number asked for."""
 
     supersession_id: str
@@ -31,7 +31,7 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Offer:
+class Replacement:
     """Numbers that together do for one of the number asked for; conditions: in words, those nobody has decided."""
 
     parts: tuple[tuple[str, float], ...]
@@ -43,11 +43,11 @@ class Trace:
     """What a number has become. steps: the whole chain onward; current: (number, quantity) of every offer; notes: sentences."""
 
     asked: str
-    steps: tuple[Step, ...]
+    steps: tuple[TraceLink, ...]
     current: tuple[tuple[str, float], ...]
     dead_end: bool
     notes: tuple[str, ...]
-    offers: tuple[Offer, ...]
+    offers: tuple[Replacement, ...]
 
 
 def trace(arrows: Iterable[Arrow] | Network, asked: str, availability: Mapping[str, str], holds: Judge = undecided) -> Trace:
@@ -72,30 +72,30 @@ class _Walk:
     network: Network
     availability: Mapping[str, str]
     holds: Judge
-    known: dict[str, list[Offer]] = field(default_factory=dict)
+    known: dict[str, list[Replacement]] = field(default_factory=dict)
     visits: int = 0
     cut_short: bool = False
 
     def state(self, number: str) -> str:
         return self.availability.get(number) or "unknown"
 
-    def offers(self, number: str, path: tuple[str, ...]) -> tuple[list[Offer], bool]:
+    def offers(self, number: str, path: tuple[str, ...]) -> tuple[list[Replacement], bool]:
         """What does for one of a number, and whether a circle back onto the path was left out (then it holds for this path only)."""
         if self.state(number) == "yes":
-            return [Offer(((number, 1.0),))], False
+            return [Replacement(((number, 1.0),))], False
         if number in self.known:
             return self.known[number], False
         self.visits += 1
         if self.visits > _MOST_VISITS or len(path) > _DEEPEST:
             self.cut_short = True
             return [], True
-        found: dict[Offer, None] = {}
+        found: dict[Replacement, None] = {}
         circled = False
         for way in self.network.ways(number, self.holds):
             members = []
             for arrow in way.arrows:
                 if arrow.new == number or arrow.new in path:
-                    circled, beyond = True, list[Offer]()
+                    circled, beyond = True, list[Replacement]()
                 else:
                     beyond, onto_path = self.offers(arrow.new, (*path, number))
                     circled |= onto_path
@@ -104,12 +104,12 @@ class _Walk:
         result = list(found)[:_MOST_OFFERS]
         self.cut_short |= len(found) > _MOST_OFFERS
         if not result and self.state(number) == "unknown":
-            result = [Offer(((number, 1.0),))]
+            result = [Replacement(((number, 1.0),))]
         if not circled:
             self.known[number] = result
         return result, circled
 
-    def steps(self, asked: str) -> Iterable[Step]:
+    def steps(self, asked: str) -> Iterable[TraceLink]:
         """Every supersession onward, nearest first. Interchangeable numbers count only while the number they stand for cannot be bought."""
         seen, queue = {asked}, [asked]
         for number in queue:
@@ -127,27 +127,27 @@ class _Walk:
         return [other for other in onward if not leads_back(self.network, number, other)]
 
 
-def _step(arrow: Arrow) -> Step:
+def _step(arrow: Arrow) -> TraceLink:
     direction = "both-ways" if arrow.both_ways else "one-way"
-    return Step(arrow.supersession_id, arrow.old, arrow.new, arrow.quantity, direction, describe(arrow), arrow.source_id, arrow.with_part)
+    return TraceLink(arrow.supersession_id, arrow.old, arrow.new, arrow.quantity, direction, describe(arrow), arrow.source_id, arrow.with_part)
 
 
-def _through(arrow: Arrow, offer: Offer, holds: bool | None) -> Offer:
+def _through(arrow: Arrow, offer: Replacement, holds: bool | None) -> Replacement:
     """An offer for the new number as one for the old."""
     condition = (describe(arrow),) if holds is None and arrow.conditional else ()
-    return Offer(tuple((number, quantity * arrow.quantity) for number, quantity in offer.parts), condition + offer.conditions)
+    return Replacement(tuple((number, quantity * arrow.quantity) for number, quantity in offer.parts), condition + offer.conditions)
 
 
-def _joined(members: tuple[Offer, ...]) -> Offer:
+def _joined(members: tuple[Replacement, ...]) -> Replacement:
     """Offers of a group's members as one: all of them are needed."""
     parts: dict[str, float] = {}
     for member in members:
         for number, quantity in member.parts:
             parts[number] = parts.get(number, 0.0) + quantity
-    return Offer(tuple(parts.items()), tuple(dict.fromkeys(c for member in members for c in member.conditions)))
+    return Replacement(tuple(parts.items()), tuple(dict.fromkeys(c for member in members for c in member.conditions)))
 
 
-def _notes(asked: str, steps: tuple[Step, ...], offers: tuple[Offer, ...], walk: _Walk) -> Iterable[str]:
+def _notes(asked: str, steps: tuple[TraceLink, ...], offers: tuple[Replacement, ...], walk: _Walk) -> Iterable[str]:
     if not offers:
         yield f"Nothing that replaces {asked} can be bought today." if steps else f"{asked} cannot be bought and nothing replaces it."
     conditions: dict[str, list[str]] = {}
@@ -171,5 +171,5 @@ def _notes(asked: str, steps: tuple[Step, ...], offers: tuple[Offer, ...], walk:
         yield "There are more ways on than are shown here."
 
 
-def _listed(offer: Offer) -> str:
+def _listed(offer: Replacement) -> str:
     return " + ".join(number if quantity == 1 else f"{quantity:g} x {number}" for number, quantity in offer.parts)

@@ -43,7 +43,7 @@ class Lines(tuple[Line, ...]):
         return {series_id: tuple(lines) for series_id, lines in grouped.items()}
 
 
-class Place(NamedTuple):
+class SerialPlace(NamedTuple):
     """Where one whole serial stands; `affixes` are the letters outside it that carry meaning but no order."""
 
     line: Line
@@ -53,7 +53,7 @@ class Place(NamedTuple):
     affixes: tuple[str, ...] = ()
 
 
-def find(lines: Lines, series_id: str, text: str) -> Place:
+def find(lines: Lines, series_id: str, text: str) -> SerialPlace:
     """The place of a whole serial as it is stamped or written down.
 
     Case, spaces, dashes, dots and slashes do not count; leading zeros of a padded number and recorded affixes may be
@@ -68,7 +68,7 @@ def find(lines: Lines, series_id: str, text: str) -> Place:
         raise DataError(f'The series "{series_id}" has no blocks.', "Add its blocks to blocks.csv.")
     if (at_once := known.as_printed(whole)) is not None:
         return at_once
-    found: dict[tuple[int, int], list[Place]] = defaultdict(list)
+    found: dict[tuple[int, int], list[SerialPlace]] = defaultdict(list)
     reasons: list[DataError] = []
     for core, affixes in _without_affixes(whole, lines.by_series[series_id][0]):
         for stamping, checks in known.fitting(core):
@@ -119,7 +119,7 @@ class _Stamping:
         """The first serial of all."""
         return format_serial(self.line.form(self.indices[0]), self.firsts[0])
 
-    def as_printed(self, whole: str) -> Place | None:
+    def as_printed(self, whole: str) -> SerialPlace | None:
         """The place of a text that is just what is stamped on one of the units, without check characters; None if it is not."""
         prefix, suffix, width = self.block.prefix, self.block.suffix, self.block.width or 0
         digits = whole[len(prefix) : len(whole) - len(suffix)]
@@ -129,9 +129,9 @@ class _Stamping:
         index = self.indices[max(bisect_right(self.firsts, number) - 1, 0)]
         if not self.line.blocks[index].first <= number <= self.line.blocks[index].last:
             return None
-        return Place(self.line, index, number, self.line.order(index, number))
+        return SerialPlace(self.line, index, number, self.line.order(index, number))
 
-    def place(self, core: str, checks: int, affixes: tuple[str, ...]) -> tuple[Place, int]:
+    def place(self, core: str, checks: int, affixes: tuple[str, ...]) -> tuple[SerialPlace, int]:
         """Where a text that begins and ends like these, with so many check characters, stands, and how many leading zeros it lacks.
 
         Raises:
@@ -152,7 +152,7 @@ class _Stamping:
         expected = printed[: len(block.prefix)] + printed[len(block.prefix) + zeros :]
         if core != expected or zeros > max((block.width or 0) - len(str(number)), 0):
             raise DataError("The check characters are wrong.", f"The number {number} is stamped {printed}.")
-        return Place(self.line, index, number, self.line.order(index, number), affixes), zeros
+        return SerialPlace(self.line, index, number, self.line.order(index, number), affixes), zeros
 
     def _printed(self, index: int, number: int) -> str:
         """As `format_serial` has it; the common case is spared the parsing of prefix and suffix."""
@@ -186,14 +186,14 @@ class _Stampings:
         self._plain_lengths = sorted({len(prefix) for prefix in self._by_prefix if CHECK_PLACE not in prefix})
         self._checked = [prefix for prefix in self._by_prefix if CHECK_PLACE in prefix]
 
-    def as_printed(self, whole: str) -> Place | None:
+    def as_printed(self, whole: str) -> SerialPlace | None:
         """Where a text stands that is printed so, in full, on one unit; None if there is none, or another one, or check characters must be looked at.
 
         Nothing that lacks zeros or has an affix could be meant rather.
         """
         if self._checked or any(stamping.line.check for stamping in self.all[:1]):
             return None
-        found: Place | None = None
+        found: SerialPlace | None = None
         for length in self._plain_lengths:
             for stamping in self._by_prefix.get(whole[:length], ()):
                 here = stamping.as_printed(whole)

@@ -8,7 +8,7 @@ order of their own.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from kb.probability.production.layout import Lines, Place, find
+from kb.probability.production.layout import Lines, SerialPlace, find
 from kb.words.applicability import Limit
 from kb.words.errors import DataError
 
@@ -55,7 +55,7 @@ class _End:
     """A serial looked up in several series. places: by line_id, in each series at most one. reasons: why it is none of the other series."""
 
     serial: str
-    places: dict[str, Place]
+    places: dict[str, SerialPlace]
     reasons: list[DataError]
 
 

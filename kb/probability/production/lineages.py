@@ -15,7 +15,7 @@ from kb.probability.production.blocks import Block
 from kb.probability.production.claims import Claim
 from kb.probability.production.copied_claims import Copies
 from kb.probability.production.governed_units import Concerned
-from kb.probability.production.layout import Lines, Place, find
+from kb.probability.production.layout import Lines, SerialPlace, find
 from kb.probability.production.serial_lookup import Problem
 from kb.words import edtf
 from kb.words.errors import DataError
@@ -78,7 +78,7 @@ class _Row:
     """A breakpoint and where its serials stand."""
 
     row: "Breakpoint"
-    places: dict[str, Place]
+    places: dict[str, SerialPlace]
 
 
 def draw_up(dataset: "Dataset", lines: Lines, assumptions: Assumptions) -> tuple[tuple[Lineage, ...], list[Problem]]:
@@ -123,7 +123,7 @@ def _grouped(rows: Iterable["Breakpoint"], lines: Lines, problems: list[Problem]
     for row in rows:
         if row.retracted:
             continue
-        places: dict[str, Place] | None = {}
+        places: dict[str, SerialPlace] | None = {}
         for column in SERIALS:
             serial = getattr(row, column)
             if serial is None or places is None:

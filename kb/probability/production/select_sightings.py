@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
 from kb.probability.production.claims import Floats, Orders
-from kb.probability.production.layout import Lines, Place, find
+from kb.probability.production.layout import Lines, SerialPlace, find
 from kb.probability.production.lineages import Lineage
 from kb.probability.production.serial_lookup import Problem
 from kb.probability.production.sightings import Sightings
@@ -39,7 +39,7 @@ class Sighted(NamedTuple):
 
     sighting_id: str
     component_id: str
-    where: Place
+    where: SerialPlace
     likelihood: Mapping[str, float]
     rate: float
     assumed: bool = False
@@ -119,8 +119,8 @@ def select(
 ) -> tuple[dict[tuple[str, str], list[Sighted]], dict[tuple[str, str], list[int]], list[Problem]]:
     """The sightings that count, by (line_id, component_id) and then in file order; the orders of which there is any; and what is doubtful."""
     problems: list[Problem] = []
-    latest: dict[tuple[str, int, str, str], tuple[int, Sighting, Place]] = {}
-    placed: dict[tuple[str, str], Place] = {}  # one serial is often seen with several components
+    latest: dict[tuple[str, int, str, str], tuple[int, Sighting, SerialPlace]] = {}
+    placed: dict[tuple[str, str], SerialPlace] = {}  # one serial is often seen with several components
     for number, row in enumerate(dataset.sightings):
         serial = row.serial
         if row.retracted or not _WORN.isdisjoint(serial):

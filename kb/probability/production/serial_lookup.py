@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from kb.probability.production.blocks import Block, Line
-from kb.probability.production.layout import Lines, Place, find
+from kb.probability.production.layout import Lines, SerialPlace, find
 from kb.words import edtf
 from kb.words.edtf import Span
 from kb.words.notation import simplify
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from kb.words.dataset import Dataset
     from kb.words.records import Block as BlockRow
 
-__all__ = ["Block", "Line", "Lines", "Place", "Problem", "find", "lay_out"]
+__all__ = ["Block", "Line", "Lines", "SerialPlace", "Problem", "find", "lay_out"]
 
 
 @dataclass(frozen=True)

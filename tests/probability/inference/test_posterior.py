@@ -46,11 +46,25 @@ def maker(dates: dict[str, dict[str, Dated]] | None = None) -> MakerPosterior:
 SPOTS = [(c, p) for c in PLACES for p in PLACES[c]]
 
 
-def histories(assembly: str, u: int) -> Iterator[tuple[float, int, dict[str, int], dict[tuple[str, str], int], bool]]:
+Dates = dict[str, dict[str, Dated]]
+
+
+def histories(
+    assembly: str, u: int, dates: Dates | None = None, original: tuple[str, str] | None = None
+) -> Iterator[tuple[float, int, dict[str, int], dict[tuple[str, str], int], bool]]:
     """Every way an assembly can have come to be as it is: probability, own number read, as built where it came from, what is fitted.
 
-    Yields (probability, x, {component: as built there}, {spot: fitted}, swapped).
+    Yields (probability, x, {component: as built there}, {spot: fitted}, swapped). original: only those in which the dated casting there left the
+    works in this unit.
     """
+
+    def fits(c: str, p: str, built: int, fitted: int, cell: int) -> float:
+        dated = (dates or {}).get(c, {}).get(p)
+        if dated is None:
+            return float(KERNEL[c][built, fitted])
+        same = dated.original * (built == fitted) * dated.in_time[cell]
+        return float(same if (c, p) == original else same + (KERNEL[c][built, fitted] - dated.original * (built == fitted)) * dated.later)
+
     components = [c for c in PLACES if ASSEMBLY[c] == assembly]
     spots = [s for s in SPOTS if s[0] in components]
     origins = [(1 - SWAPPED, u, False)] + [(SWAPPED * DONORS[d], d, True) for d in range(U)]
@@ -62,13 +76,13 @@ def histories(assembly: str, u: int) -> Iterator[tuple[float, int, dict[str, int
                 p_built = np.prod([BUILT[c][x if BY_OWN[c] else origin, o[c]] for c in components])
                 for fitted in product(*(range(VARIANTS[c] + 1) for c, _ in spots)):
                     v = dict(zip(spots, fitted, strict=True))
-                    p_fitted = np.prod([KERNEL[c][o[c], v[c, p]] * SEEN[c, p][v[c, p]] for c, p in spots])
+                    p_fitted = np.prod([fits(c, p, o[c], v[c, p], x if BY_OWN[c] else origin) * SEEN[c, p][v[c, p]] for c, p in spots])
                     p_reading = READING[x] if assembly == "engine" else 1.0
                     yield p_origin * p_number * p_built * p_fitted * p_reading, x, o, v, swapped
 
 
-def weight(assembly: str, u: int) -> float:
-    return sum(h[0] for h in histories(assembly, u))
+def weight(assembly: str, u: int, dates: Dates | None = None) -> float:
+    return sum(h[0] for h in histories(assembly, u, dates))
 
 
 def test_mass_is_the_sum_over_all_histories() -> None:
@@ -97,6 +111,48 @@ def test_table_splits_the_mass_by_parts_of_the_own_number() -> None:
             for frame in histories("frame", u):
                 expected[u, frame[3]["cover", ""], engine[3]["case", ""], engine[1] % 2] += BASE[u] * engine[0] * frame[0]
     assert table == pytest.approx(expected, rel=1e-10)
+
+
+def test_an_own_number_is_split_by_what_is_fitted_now() -> None:
+    """Of the engine in the frame today, whichever unit it came from; summed over all cells of the unit."""
+    expected = np.zeros(X)
+    for u in range(U):
+        for probability, x, *_ in histories("engine", u):
+            expected[x] += probability
+    assert maker().assemblies["engine"].own_numbers() == pytest.approx(expected, rel=1e-10)
+
+
+DATES = {
+    "head": {"left": Dated(0.7, np.array([0.9, 0.2, 0.4]), 0.3), "right": Dated(0.8, np.array([0.1, 0.6, 0.5]), 0.7)},
+    "case": {"": Dated(0.6, np.array([0.3, 0.8, 0.5, 0.1]), 0.2)},
+}  # by cells of the unit, and of the engine's number
+
+
+@pytest.mark.parametrize("dates", [{"head": DATES["head"]}, {"case": DATES["case"]}, DATES])
+def test_casting_dates_count_where_the_casting_was_built_in(dates: Dates) -> None:
+    posterior = maker(dates)
+    assert posterior.mass == pytest.approx([BASE[u] * weight("engine", u, dates) * weight("frame", u) for u in range(U)], rel=1e-10)
+    for spot in SPOTS:
+        table, engine = posterior.table([spot]), ASSEMBLY[spot[0]] == "engine"
+        expected = np.zeros(table.shape)
+        for u in range(U):
+            for probability, _, _, v, _ in histories("engine" if engine else "frame", u, dates):
+                expected[u, v[spot]] += probability * BASE[u] * (weight("frame", u) if engine else weight("engine", u, dates))
+        assert table == pytest.approx(expected, rel=1e-10)
+    for component, places in dates.items():
+        for place in places:
+            kept = [BASE[u] * weight("frame", u) * sum(h[0] for h in histories("engine", u, dates, (component, place)) if not h[4]) for u in range(U)]
+            assert posterior.original((component, place)) == pytest.approx(kept, rel=1e-10)
+
+
+@pytest.mark.parametrize("unrecorded", [0.0, 0.1])
+def test_what_is_fitted_by_hand(unrecorded: float) -> None:
+    """Two variants, one in five replaced, three quarters of the replacements the second variant."""
+    expected = (1 - unrecorded) * np.array([[0.8 + 0.05, 0.15, 0], [0.05, 0.8 + 0.15, 0], [0.05, 0.15, 0.8]])
+    expected[:, 2] += unrecorded
+    found = kernel(np.array([0.25, 0.75]), 0.2, unrecorded)
+    assert found == pytest.approx(expected, abs=1e-12)
+    assert found.sum(1) == pytest.approx(1)
 
 
 def test_tables_are_split_by_the_numbers_of_two_assemblies_at_once() -> None:
