@@ -28,7 +28,7 @@ class UnitContext:
     def __init__(self, found: Examination, mode: Mode, maker: str) -> None:
         """maker: whose units are asked about; "" where the unit may be of none."""
         self.found, self.mode, self.maker = found, mode, maker
-        self.book = found.weighing.book
+        self.book = found.book
         self.components = {component: row.places for component, row in self.model.components.items()} if maker else {}
 
     @cached_property
@@ -44,12 +44,20 @@ class UnitContext:
     @cached_property
     def scale(self) -> float:
         """The factor that makes the masses of `posterior` probabilities."""
-        return self.found.posterior.scale[self.maker]
+        return self.scale_of(self.maker)
 
     @cached_property
     def mass(self) -> Floats:
         """(cells of the maker,) the probability of each."""
-        return self.found.posterior.mass[self.maker]
+        return self.mass_of(self.maker)
+
+    def scale_of(self, maker: str) -> float:
+        """`scale` for the units of any maker."""
+        return self.found.posterior.scale[maker]
+
+    def mass_of(self, maker: str) -> Floats:
+        """`mass` for the units of any maker."""
+        return self.found.posterior.mass[maker]
 
     @cached_property
     def live(self) -> Ints:

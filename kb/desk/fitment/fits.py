@@ -20,7 +20,7 @@ from kb.desk.sentences.names import of_maker
 from kb.desk.sentences.unit import not_here
 from kb.desk.trade.shop import outcomes
 from kb.probability.inference.assembly import Spot
-from kb.store.book import Book, Row
+from kb.store.book import Row
 from kb.words.answers.fitment import Fit, Ships
 from kb.words.answers.identification import Check
 
@@ -37,7 +37,7 @@ class UnitFitments:
         """assumptions: for the verdicts, instead of those that the unit was weighed with. checks: how many each verdict names at most."""
         self.checks = checks
         self.found, self.templates, self.parts, self.mode = found, templates, templates.parts, mode
-        self.book: Book = found.weighing.book
+        self.book = found.book
         self.assumptions = assumptions or found.weighing.assumptions
 
     @cached_property

@@ -112,7 +112,7 @@ class JointTable(EventSpace):
     def by_fitted(self, sets: Sequence[Bools], maker: str, spot: Spot, posterior: MakerPosterior) -> Floats:
         """(sets, V+1) the same under another posterior for units of that maker; all that is another maker's belongs to the last set."""
         if maker != self.context.maker:
-            fitted = posterior.totals(spot).fitted[0] * self.context.found.posterior.scale[maker]
+            fitted = posterior.totals(spot).fitted[0] * self.context.scale_of(maker)
             return np.vstack([np.zeros((len(sets) - 1, len(fitted))), fitted])
         same = posterior is self.context.posterior
         table = self.table if same else self._groups.together(self._table(posterior, self._split))
@@ -123,7 +123,7 @@ class JointTable(EventSpace):
         """(sets, cells of the maker) how much of each set lies with each cell; all that is another maker's belongs to the last set."""
         if maker == self.context.maker:
             return np.array([self.by_cell(each) for each in sets])
-        mass = self.context.found.posterior.mass[maker]
+        mass = self.context.mass_of(maker)
         return np.vstack([np.zeros((len(sets) - 1, len(mass))), mass])
 
     def by_cell(self, entries: Bools) -> Floats:

@@ -55,7 +55,7 @@ class VerdictContext(NamedTuple):
 
 
 class VerdictThresholds(NamedTuple):
-    """From where on something is said: thresholds for usual parts and for safety-critical ones, and the silence from which on nothing is recorded.
+    """The probabilities at which a verdict is given, for usual parts and for safety-critical ones, and the silence at which nothing is recorded.
 
     elsewhere: the probability that the unit is another maker's, of whose castings the part's rules do not speak. That is no silence about the part.
     """
@@ -75,7 +75,7 @@ class VerdictThresholds(NamedTuple):
         return cls(thresholds(assumptions, False), thresholds(assumptions, True), assumptions.not_recorded_at, elsewhere)
 
 
-def verdict(yes: float, no: float, standing: VerdictContext, bench: VerdictThresholds) -> VerdictText:
+def verdict(yes: float, no: float, beside: VerdictContext, at: VerdictThresholds) -> VerdictText:
     """The verdict for the probabilities of yes and no.
 
     >>> verdict(0.97, 0.02, VerdictContext(), VerdictThresholds.of(Assumptions()))
@@ -83,12 +83,12 @@ def verdict(yes: float, no: float, standing: VerdictContext, bench: VerdictThres
     >>> verdict(0.97, 0.02, VerdictContext(safety_critical=True), VerdictThresholds.of(Assumptions()))
     'check first'
     """
-    at = bench.critical if standing.safety_critical else bench.usual
-    if yes >= at.fits:
-        seen = standing.component_seen or not standing.safety_critical
-        settled = not standing.to_be_measured and min(standing.sound, standing.one_quantity) >= at.fits
+    threshold = at.critical if beside.safety_critical else at.usual
+    if yes >= threshold.fits:
+        seen = beside.component_seen or not beside.safety_critical
+        settled = not beside.to_be_measured and min(beside.sound, beside.one_quantity) >= threshold.fits
         return "fits" if seen and settled else "check first"
-    if no >= at.does_not_fit:
+    if no >= threshold.does_not_fit:
         return "does not fit"
-    here = 1 - bench.elsewhere
-    return "not recorded" if here - yes - no >= bench.not_recorded * here else "check first"
+    here = 1 - at.elsewhere
+    return "not recorded" if here - yes - no >= at.not_recorded * here else "check first"
