@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from kb.desk.fitment.fit_templates import FitTemplates
     from kb.desk.fitment.fits import UnitFitments
     from kb.desk.fitment.rulebook import PartBook
+    from kb.desk.sentences.names import Names
     from kb.words.answers.review import ReadingsReview
     from kb.words.answers.trade import Listed, PartSearch, Sale, Stocked
     from kb.words.answers.workshop import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
@@ -72,6 +73,13 @@ class KnowledgeBase:
     def digest(self) -> str:
         """Of the dataset in the file, and the version of the program that built it: the same digest, the same answers."""
         return f"{self._book.info['dataset_digest']}/{self._book.info['program_version']}"
+
+    @cached_property
+    def names(self) -> "Names":
+        """What a person calls the things that answers name by their ids."""
+        from kb.desk.sentences.names import Names
+
+        return Names(self._book)
 
     def close(self) -> None:
         """Close the file."""
@@ -203,6 +211,7 @@ class KnowledgeBase:
 
         costs: where the row states none.
         """
+        from kb.desk.sentences.trade import NO_PART_FOR_UNIT
         from kb.desk.trade import inquiry
 
         asked = inquiry.parse(row, {column: found for column in row if (found := inquiry.heading(column)) is not None})
@@ -215,7 +224,7 @@ class KnowledgeBase:
         for number, fits in fitting.items():
             part = self._parts.part(number) if any(fit.verdict == "check first" for fit in fits) else None
             rows.append(inquiry.answer(counter, number, counter.fits(part) if part is not None else fits))  # with what to look at
-        return rows or [inquiry.refused("No part is recorded that fits this unit.")]
+        return rows or [inquiry.refused(NO_PART_FOR_UNIT)]
 
     def listing(self, part_number: str, language: str = "en", length: int | None = None) -> "Listed":
         """A part's sentence for a listing in a language (LANGUAGES there), at most `length` characters, and the units behind it."""

@@ -14,17 +14,19 @@ from pydantic import BaseModel
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from kb.desk.sentences.names import Names
+
 WIDEST = 100  # longer lines are hard to read, however wide the terminal
 IN_A_PIPE = 80
 Answer = TypeVar("Answer", bound=BaseModel | Sequence[BaseModel])
 
 
-def show(answer: Answer, as_json: bool, view: Callable[[Answer, "Console"], None]) -> None:
-    """Print an answer, or a list of answers."""
+def show(answer: Answer, as_json: bool, view: Callable[..., None], *names: "Names") -> None:
+    """Print an answer, or a list of answers. names: of what it speaks of, for a view that says more than the answer itself calls by name."""
     if as_json:
         echo_json(answer.model_dump(mode="json") if isinstance(answer, BaseModel) else [each.model_dump(mode="json") for each in answer])
     else:
-        write(lambda console: view(answer, console))
+        write(lambda console: view(answer, console, *names))
 
 
 def echo_json(plain: Any) -> None:

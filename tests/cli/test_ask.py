@@ -51,16 +51,16 @@ def test_json_is_the_answer_of_the_api(db: Path, arguments: list[str], question:
 
 
 @pytest.mark.parametrize(("arguments", "said"), [
-    (["identify", *LATE], ["M1: ", "block b-46", "Cover (left) ", "late "]),
+    (["identify", *LATE], ["M1: ", "block B00001 to B00500", "Cover (left) ", "late "]),
     (["identify", "--serial", "B00880", "--mark", "cover@left=H4110A"], ["early (replaced since?)", "Does not go together"]),
     (["identify", "--serial", "ZZ99"], ["Not in this knowledge base: "]),
     (["casting", "H412?B"], ["H4120B", "Cover: late"]),
-    (["fits", "1409", *SEEN], ["FITS  1409, Seal 38 mm: Cover (left)\n", "FITS  1409, Seal 38 mm: Cover (right)\n", "[list-1948, p. 12, grade A]"]),
+    (["fits", "1409", *SEEN], ["FITS  1409, Seal 38 mm: Cover (left)\n", "FITS  1409, Seal 38 mm: Cover (right)\n", "[Parts list, 1948, p. 12,"]),
     (["fits", "1407", *SEEN], ["DOES NOT FIT  1407, Seal 35 mm: Cover (left)\n", "  1407-A         1  does not fit"]),
     (["parts", *SEEN], ["Fits", "1409", "2 x 1409"]),
-    (["units", "1409"], ["Fits ", "Check first", "B00521 to B00900  cover-late (left, right)"]),
-    (["trace", "1407"], ["1407: can be bought today\n  - 1407-A", "1407 -> 1407-A [bulletin-7]"]),
-    (["review"], ["Cover: early to late (frame)", "First new: B00412, almost certain", "1 sighting counted."]),
+    (["units", "1409"], ["Fits ", "Check first", "B00521 to B00900  late (left, right)"]),
+    (["trace", "1407"], ["1407: can be bought today\n  - 1407-A", "1407 -> 1407-A [Bulletin 7]"]),
+    (["review"], ["Cover: early to late (Frame numbers)", "First new one: B00412, almost certain", "1 sighting counted."]),
     (["review", "--readings"], ["No confirmed reading is recorded, so nothing was learned", "kb add reading --reading"]),
 ])
 def test_text_says_what_matters(db: Path, arguments: list[str], said: list[str]) -> None:

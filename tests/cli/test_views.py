@@ -1,11 +1,11 @@
 """Answers as text: what must be said is said, at 80 columns, without a trailing space, and nothing in it is taken for markup."""
 
 from collections.abc import Callable
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from click.testing import CliRunner
-from rich.console import Console
 
 from kb.cli.show import write
 from kb.cli.views.castings import casting
@@ -15,6 +15,8 @@ from kb.cli.views.readings import readings
 from kb.cli.views.reviews import review
 from kb.cli.views.traces import trace
 from kb.cli.views.units import units
+from kb.desk.sentences.names import Names
+from kb.store.book import Book
 from kb.words.answers.fitment import Buyable, Fit, Ships, SourceRef, TraceAnswer, TraceStep, UnitRange, UnitsAnswer
 from kb.words.answers.identification import CastingAnswer, Check, FittedEntry, Identification, Match, Outcome, Reason, SerialEntry, UnitEntry
 from kb.words.answers.review import (
@@ -74,25 +76,40 @@ FITTING = FIT.model_copy(
 )
 
 
-def text(view: Callable[[Any, Console], None], answer: Any) -> str:
+NAMES = Names(cast(Book, SimpleNamespace(
+    makers={"orlop": SimpleNamespace(name="Orlop")}, components={}, features={},
+    sources={"list-9": SimpleNamespace(title="Repair list 9"), "bulletin-7": SimpleNamespace(title="Bulletin 7")},
+    models={"rook-36": SimpleNamespace(name="Rook 36", maker_id="orlop")}, series={"frame": SimpleNamespace(name="frame numbers")},
+    variants={f"cover-{each}": SimpleNamespace(name=f"{each} cover") for each in ("early", "late")}, blocks={}, one=lambda sql, *values: None,
+)))  # fmt: skip
+WITHOUT = (readings, parts)  # views that call nothing by its id
+
+
+def unwrapped(shown: str) -> str:
+    """Without regard to where lines end."""
+    return " ".join(shown.split())
+
+
+def text(view: Callable[..., None], answer: Any) -> str:
     """What the view prints in a pipe."""
     with CliRunner().isolation() as (out, _, _):
-        write(lambda console: view(answer, console))
+        write(lambda console: view(answer, console, *(() if view in WITHOUT else (NAMES,))))
         return out.getvalue().decode()
 
 
 def test_a_unit() -> None:
     shown = text(identification, KNOWN)
-    assert shown.startswith("Orlop Rook 36: about nine in ten, 0.91\n  frame no. B00106 to B01080, block f-1931, 1931 to 1934\n")
+    stands = "no. B00106 to B01080 of the frame numbers, from the block f-1931, built 1931 to 1934"
+    assert unwrapped(shown).startswith(f"Orlop Rook 36: about nine in ten (0.91) {stands}")
     for said in (
-        "Further blocks together: 0.05.\nNot in this knowledge base: unlikely, 0.04.",
-        "  B00361  rook-36  0.40",
+        "All other blocks together: 0.05.\nNot in this knowledge base: about one in 20 (0.04).",
+        "  B00361  Rook 36  0.40",
         "  cover (left)  late cover (replaced since?)  0.93  early cover          0.97\n",
         "  frame         a casting not recorded here   0.50  iron frame              1\n",
         "  ! The cover (left) is late, but the unit should have left the works with\n    early: replaced since?",
-        "  1. Clean and re-read the 2nd character of 2?5[38]61 (serial)  (settles it; 5\n     minutes)\n",
+        "(serial)  (takes 5\n     minutes and ",
         "      - 3: Rook 36, very likely (0.97)",
-        "  - serial 2?5[38]61: can be read as B00361 [list-9, p. 3]  (+9.3 bits)",
+        "  - serial 2?5[38]61: can be read as B00361 [Repair list 9, p. 3]  (+9.3 bits)",
         "Take care\n  ! Safety-critical: saw flange.",
         "  - replaced_rate: 0.1",
     ):
@@ -109,21 +126,20 @@ def test_a_clean_unit_has_no_conflict_and_no_caution_on_the_page() -> None:
 def test_what_is_not_in_the_knowledge_base_is_said_first() -> None:
     unknown = KNOWN.model_copy(update={"units": [UNIT.model_copy(update={"probability": 0.1})], "rest": 0.0, "not_in_knowledge_base": 0.9})
     shown = text(identification, unknown)
-    assert shown.startswith("Not in this knowledge base: about nine in ten, 0.90.\n\nIf it is in it after all\n")
+    assert shown.startswith("Not in this knowledge base: about nine in ten (0.90).\n\nIf it is recorded after all\n")
     assert shown.count("Not in this knowledge base") == 1
     assert text(identification, KNOWN.model_copy(update={"units": [], "not_in_knowledge_base": 1.0, "rest": 0.0})).startswith(
-        "Not in this knowledge base: almost certain, 1.")
+        "Not in this knowledge base: almost certain.")
 
 
 def test_a_part_has_a_verdict_for_every_place_what_ships_and_one_caution() -> None:
     shown = text(fits, [FIT, FITTING])
     assert shown.startswith("CHECK FIRST  1407-A, Seal 35 x 52 x 7: front cover (left)\n")
-    assert "  seal, outer; 2 per place. That it fits: about two in three, 0.62.\n" in shown
-    assert "That it does not: about one in three, 0.30." in shown
+    assert "  Seal, outer; 2 for each place. Fits: about three in five (0.62). Does not fit:\n  about one in three (0.30).\n" in shown
     assert "  1407-B         3  does not fit  0.02" in shown
     assert "FITS  1407-A, Seal 35 x 52 x 7: front cover (right)" in shown
-    assert "Nothing of it can be bought today." in shown
-    assert "[list-9, p. 12, grade B]" in shown
+    assert "Nothing for it can be bought today." in shown
+    assert "[Repair list 9, p. 12, grade B]" in shown
     assert shown.count("! Safety-critical: saw flange.") == 1
 
 
@@ -141,7 +157,7 @@ def test_parts_by_verdict_with_what_to_order() -> None:
     shown = text(parts, [FIT, FITTING])
     assert shown.index("Fits\n") < shown.index("Check first\n")
     assert "6 x 1407-B" in shown  # two for the place, three of the new number for one of the old
-    assert "not to be had" in shown
+    assert "no longer available" in shown
     assert "  - Clean and re-read the 2nd character of 2?5[38]61 (serial)  (for 1407-A)" in shown
     assert text(parts, []) == "No part is recorded that fits.\n"
 
@@ -161,7 +177,7 @@ def test_long_lists_are_cut_where_little_is_lost_and_say_so() -> None:
     assert shown.count("      - 4 others: 0.40 together") == 3
     small = UNIT.model_copy(update={"probability": 0.004})
     shown = text(identification, KNOWN.model_copy(update={"units": [UNIT, small, small], "rest": 0.001, "not_in_knowledge_base": 0.08}))
-    assert "Further blocks together: 0.01." in shown
+    assert "All other blocks together: 0.01." in shown
 
 
 def test_a_loose_casting() -> None:
@@ -172,10 +188,10 @@ def test_a_loose_casting() -> None:
     nowhere = {"component": "", "variants": [], "maker": "", "models": [], "serial_first": "", "serial_last": ""}
     foundry = match.model_copy(update={"name": "foundry mark", "mark": "m2", "text": "H", "probability": 0.1, **nowhere})
     shown = text(casting, CastingAnswer(reading="H41?0B", matches=[match, foundry], not_in_knowledge_base=0.1, check_next=[]))
-    assert "  H4120-B  cover: early cover or late cover  rook-36 no. B1 to B9  0.80\n" in shown
+    assert "  H4120-B  cover: early cover or late cover  Rook 36 no. B1 to B9  0.80\n" in shown
     assert "  H        foundry mark                                            0.10\n" in shown
     assert text(casting, CastingAnswer(reading="X", matches=[], not_in_knowledge_base=1.0, check_next=[])) == (
-        "Not in this knowledge base: almost certain, 1.\n")
+        "Not in this knowledge base: almost certain.\n")
 
 
 def test_units_keep_what_is_sure_apart() -> None:
@@ -186,16 +202,17 @@ def test_units_keep_what_is_sure_apart() -> None:
     perhaps = sure.model_copy(update={"serial_first": "B9", "serial_last": "B9", "sure": False})
     shown = text(units, UnitsAnswer(part_number="1407", units=[sure, perhaps], sentence="Fits Rook 36 no. B1 to B8."))
     assert shown.startswith("Fits Rook 36 no. B1 to B8.\n\nSure\n")
-    assert shown.index("B1 to B8  cover-early (left)") < shown.index("Check first: within a change-over") < shown.index("frame   B9 ")
-    assert shown.count("[list-9, p. 12, grade B]") == 1
+    assert shown.index("B1 to B8  early cover (left)") < shown.index("Check first: within a change-over") < shown.index("B9       early")
+    assert shown.count("[Repair list 9, p. 12, grade B]") == 1
 
 
 def test_a_trace_and_a_dead_end() -> None:
     step = TraceStep(old="1407", new="1407-A", quantity=2, direction="both-ways", condition="late frames", source="bulletin-7")
     answer = TraceAnswer(asked="1407", steps=[step], current=[Buyable(part_number="1407-A", quantity=2)], dead_end=False, notes=["Ask first."])
     assert text(trace, answer) == (
-        "1407: can be bought today\n  - 2 x 1407-A\n\nSuperseded\n  - 1407 <-> 2 x 1407-A: late frames [bulletin-7]\n\nNote\n  - Ask first.\n")
-    assert text(trace, answer.model_copy(update={"current": [], "dead_end": True})).startswith("1407: a dead end, nothing can be bought today.\n")
+        "1407: can be bought today\n  - 2 x 1407-A\n\nSuperseded\n  - 1407 <-> 2 x 1407-A: late frames [Bulletin 7]\n\nNote\n  - Ask first.\n")
+    dead = text(trace, answer.model_copy(update={"current": [], "dead_end": True}))
+    assert dead.startswith("1407: a dead end, nothing for it can be bought today.\n")
 
 
 def test_a_change_over() -> None:
@@ -211,15 +228,15 @@ def test_a_change_over() -> None:
         sightings=12, odd_sightings=[OddSighting(sighting_id="s12", probability=0.9)], seek=Seek(serial="B0344", gain_bits=0.71),
     )  # fmt: skip
     dispute = Dispute(kind="claims", subject="cover", text="p-1 and p-2 contradict each other.", sources=["bulletin-7", "letter"])
-    shown = text(review, ReviewAnswer(changeovers=[each], disputes=[dispute]))
+    shown = unwrapped(text(review, ReviewAnswer(changeovers=[each], disputes=[dispute])))
     for said in (
-        "cover: early cover to late cover (frame, line lower works)",
-        "First new: nine in ten that it lies in B0340 or later, perhaps not yet\n  changed; most likely B0351, 0.55.\n",
-        "used up beside the new, over 10 units 0.20.\n",
-        "p-1    bulletin-7  new from B0351 on  supported  0.55\n",
-        "12 sightings counted; probably replaced since: s12 0.90.",
-        "look for no. B0344 (0.71 bits)",
-        "! cover: p-1 and p-2 contradict each other. [bulletin-7, letter]",
+        "cover: early cover to late cover (frame numbers, line lower works)",
+        "First new one: nine times in ten it lies at B0340 or later, or has not come yet among the known numbers; most likely B0351 (0.55).",
+        "used up beside the new, over 10 units (0.20).",
+        "p-1 Bulletin 7 new from B0351 on supported 0.55",
+        "12 sightings counted; probably replaced since: s12 (0.90).",
+        "look for no. B0344 or one close to it. (0.71 bits)",
+        "! cover: p-1 and p-2 contradict each other. [Bulletin 7, letter]",
     ):
         assert said in shown, said
 
@@ -234,21 +251,21 @@ def test_a_change_over() -> None:
         "seek": Seek(serial="B0344", gain_bits=0.71, outcomes=outcomes),
     }  # fmt: skip
     rate = ReplacedRate(assumed=0.15, likeliest=0.21, low=0.1, high=0.3, sightings=40, changeovers=3)
-    shown = text(review, ReviewAnswer(changeovers=[each.model_copy(update=in_full)], disputes=[], replaced_rate=rate))
+    shown = unwrapped(text(review, ReviewAnswer(changeovers=[each.model_copy(update=in_full)], disputes=[], replaced_rate=rate)))
     for said in (
-        "Both were fitted from B0351 to B0360, while old stock was used up.",
-        "p-1    bulletin-7  new from B0351 on  supported  0.55  +4.0\n",
-        "s3        B0355   late cover  new         -1.3      0.20\n",
+        "Old and new were fitted side by side from B0351 to B0360, while old stock was used up.",
+        "p-1 Bulletin 7 new from B0351 on supported 0.55 +4.0",
+        "s3 B0355 late cover new -1.3 0.20",
         "1 other adds less.",
-        "- cover-early on it (0.60): then the first new one lies in B0345 or later.",
-        "- cover-late on it (0.40): then the first new one lies in B0340 to B0344.",
-        "assumed 0.15; all sightings together\nsay 0.21 (nine in ten: 0.10 to 0.30; 40 sightings).",
+        "- with early cover on it (0.60), the first new one lies at B0345 or later.",
+        "- with late cover on it (0.40), the first new one lies in B0340 to B0344.",
+        "0.15 is assumed; all sightings together say 0.21 (nine times in ten 0.10 to 0.30; 40 sightings).",
     ):
         assert said in shown, said
 
     ends: dict[str, object] = {"first_new": "", "low": "", "high": "", "seek": None, "odd_sightings": [], "sightings": 1}
     shown = text(review, ReviewAnswer(changeovers=[each.model_copy(update=ends)], disputes=[]))
-    assert "First new: not yet changed, about even, 0.55.\n" in shown
+    assert "First new one: not yet changed, about three in five (0.55).\n" in shown
     assert "1 sighting counted.\n" in shown
     assert text(review, ReviewAnswer(changeovers=[], disputes=[])) == "No change-over is recorded.\n"
 

@@ -59,13 +59,13 @@ class Faces:
             "command line": text.output.startswith("Not in this knowledge base"),
             "page": heading[1] == "Not in this knowledge base",
             "list": listed["unit"].startswith("not in this knowledge base"),
-            "sale": "suits no unit recorded" in self.book.sell(self.part, evidence).ask,
+            "sale": "suits no unit recorded here" in self.book.sell(self.part, evidence).ask,
             "conflicts": any("suits no unit recorded here" in conflict for conflict in self.book.identify(evidence).conflicts),
             "comparison": changed.before == "not in this knowledge base",
         }
         for assembly in ("arbor", "pump"):
             try:
-                said[f"sheet, {assembly}"] = "probably not in this knowledge base" in html(self.book.sheet(evidence, assembly))
+                said[f"sheet, {assembly}"] = "probably not in this knowledge base" in html(self.book.sheet(evidence, assembly), self.book.names)
             except KbError:
                 continue
         return said

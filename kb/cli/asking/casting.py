@@ -30,4 +30,4 @@ def command(reading: str, wear: str | None, again: tuple[str, ...], db: str, as_
     from kb.probability.channel.reading import second_looks
 
     with KnowledgeBase.open(db) as book:
-        show(book.casting(reading, wear=wear, again=second_looks(again), **told), as_json, casting)
+        show(book.casting(reading, wear=wear, again=second_looks(again), **told), as_json, casting, book.names)

@@ -27,4 +27,4 @@ def command(words: tuple[str, ...], tolerance: str | None, figure: str, item: st
 
     with KnowledgeBase.open(db) as book:
         within = parse_tolerance(tolerance) if tolerance else None
-        show(book.find(" ".join(words), tolerance=within, figure=figure, item=item, today=date.today()), as_json, found)
+        show(book.find(" ".join(words), tolerance=within, figure=figure, item=item, today=date.today()), as_json, found, book.names)

@@ -34,4 +34,4 @@ def command(
     from kb.cli.views.fits import fits
 
     with KnowledgeBase.open(db) as book:
-        show(book.fits(part_number, evidence, for_=for_, replaced_rate=replaced_rate, costs=costs), as_json, fits)
+        show(book.fits(part_number, evidence, for_=for_, replaced_rate=replaced_rate, costs=costs), as_json, fits, book.names)

@@ -26,6 +26,6 @@ def command(evidence: Evidence, replaced_rate: float | None, save: str | None, d
 
     with KnowledgeBase.open(db) as book:
         found = book.identify(evidence, replaced_rate=replaced_rate)
-    if save:
-        save_unit(save, found)
-    show(found, as_json, identification)
+        if save:
+            save_unit(save, found)
+        show(found, as_json, identification, book.names)

@@ -33,4 +33,5 @@ def command(
     from kb.cli.views.fits import parts
 
     with KnowledgeBase.open(db) as book:
-        show(book.parts(evidence, assembly=assembly, for_=for_, everything=everything, replaced_rate=replaced_rate, costs=costs), as_json, parts)
+        found = book.parts(evidence, assembly=assembly, for_=for_, everything=everything, replaced_rate=replaced_rate, costs=costs)
+        show(found, as_json, parts)

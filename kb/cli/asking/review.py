@@ -29,4 +29,4 @@ def command(series: str | None, component: str | None, readings: bool, db: str, 
         else:
             from kb.cli.views.reviews import review
 
-            show(book.review(series=series, component=component), as_json, review)
+            show(book.review(series=series, component=component), as_json, review, book.names)

@@ -32,13 +32,13 @@ def command(
 
     with KnowledgeBase.open(db) as book:
         sheet = book.sheet(evidence, assembly, replaced_rate=replaced_rate)
-    if as_json:
-        echo_json(sheet.model_dump(mode="json"))
-        return
-    from kb.desk.workshop.print import page
-    from kb.desk.workshop.print.sheet import html
+        if as_json:
+            echo_json(sheet.model_dump(mode="json"))
+            return
+        from kb.desk.workshop.print import page
+        from kb.desk.workshop.print.sheet import html
 
-    text = html(sheet, site or "")
+        text = html(sheet, book.names, site or "")
     target = output or Path(f"{assembly}-sheet.{'pdf' if as_pdf else 'html'}")
     if as_pdf:
         page.pdf(text, target)

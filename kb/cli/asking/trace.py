@@ -16,4 +16,4 @@ def command(part_number: str, db: str, as_json: bool) -> None:
     from kb.cli.views.traces import trace
 
     with KnowledgeBase.open(db) as book:
-        show(book.current(part_number), as_json, trace)
+        show(book.current(part_number), as_json, trace, book.names)

@@ -16,4 +16,4 @@ def command(part_number: str, db: str, as_json: bool) -> None:
     from kb.cli.views.units import units
 
     with KnowledgeBase.open(db) as book:
-        show(book.units(part_number), as_json, units)
+        show(book.units(part_number), as_json, units, book.names)

@@ -5,6 +5,7 @@ from itertools import groupby
 from rich.console import Console
 
 from kb.cli.views.layout import heading, line, point
+from kb.desk.sentences import screens
 from kb.desk.sentences.numbers import many
 from kb.words.answers.review import DiffAnswer
 
@@ -12,7 +13,7 @@ from kb.words.answers.review import DiffAnswer
 def differences(answer: DiffAnswer, console: Console) -> None:
     """Change-overs first, then rows by kind, then the answers that change."""
     if not answer.changes:
-        line(console, "Nothing changed.", indent=0)
+        line(console, screens.NOTHING_CHANGED, indent=0)
     for kind, group in groupby(answer.changes, key=lambda each: each.kind):
         heading(console, f"{kind[:1].upper()}{kind[1:].replace('_', ' ')}")
         for each in group:

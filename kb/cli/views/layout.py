@@ -8,8 +8,9 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from kb.desk.sentences.numbers import chance, helps, many, minutes, number
-from kb.desk.sentences.sources import page_words
+from kb.desk.sentences import screens
+from kb.desk.sentences.checks import worth
+from kb.desk.sentences.numbers import many, number
 from kb.words.answers.identification import Check
 
 STEP = 2
@@ -49,24 +50,14 @@ def columns(console: Console, head: Sequence[str], rows: Iterable[Sequence[str |
     console.print(Padding(table, (0, 0, 0, STEP)))
 
 
-def probability(value: float) -> str:
-    """In words and numbers.
-
-    >>> probability(0.91)
-    'about nine in ten, 0.91'
-    """
-    return f"{chance(value)}, {number(value)}"
-
-
 def at(component: str, place: str) -> str:
     """A component, with its place if it has several."""
     return f"{component} ({place})" if place else component
 
 
-def source(name: str, page: str, grade: str = "") -> str:
+def bracketed(reference: str) -> str:
     """Where a statement stands, in brackets; "" if nothing is cited."""
-    said = ", ".join(filter(None, [name, page_words(page), f"grade {grade}" if grade else ""]))
-    return f" [{said}]" if name else ""
+    return f" [{reference}]" if reference else ""
 
 
 def checks(console: Console, title: str, found: Sequence[Check], asked_bits: float) -> None:
@@ -78,19 +69,19 @@ def checks(console: Console, title: str, found: Sequence[Check], asked_bits: flo
         return
     heading(console, title)
     for position, check in enumerate(found[:MOST_CHECKS], 1):
-        point(console, f"{position}.", check.check, (f"  ({helps(check.gain_bits, asked_bits)}; {minutes(check.effort)})", "dim"))
+        point(console, f"{position}.", check.check, (f"  ({worth(check.gain_bits, asked_bits, check.effort)})", "dim"))
         for outcome in check.outcomes[:MOST_OUTCOMES]:
             point(console, "-", f"{outcome.outcome}: {outcome.means}", indent=3)
         if len(check.outcomes) > MOST_OUTCOMES:
             further = check.outcomes[MOST_OUTCOMES:]
             point(console, "-", f"{many(len(further), 'other')}: {number(sum(outcome.probability for outcome in further))} together", indent=3)
         if looked := next((outcome.adds["again"] for outcome in check.outcomes if "again" in outcome.adds), None):
-            line(console, f"then say what it shows, as in --again {shlex.quote(looked)}", indent=3)
+            line(console, screens.then_again(shlex.quote(looked)), indent=3)
 
 
 def cautions(console: Console, found: Sequence[str]) -> None:
     """What to take care of; never left out and never dimmed."""
     if found:
-        heading(console, "Take care")
+        heading(console, screens.TAKE_CARE)
         for caution in found:
             point(console, "!", (caution, "bold"))

@@ -3,7 +3,8 @@
 from rich.console import Console
 
 from kb.cli.views.layout import columns, heading, line, point
-from kb.desk.sentences.numbers import many, number
+from kb.desk.sentences import screens
+from kb.desk.sentences.numbers import many
 from kb.words.answers.review import ReadingsReview
 
 MOST_MISREADINGS = 12
@@ -23,13 +24,8 @@ def readings(answer: ReadingsReview, console: Console) -> None:
 def _learned(answer: ReadingsReview, console: Console) -> None:
     counted = f"the characters of {answer.used} were counted" if answer.used < answer.readings else "the characters of all were counted"
     line(console, (many(answer.readings, "confirmed reading"), "bold"), f": {counted}.", indent=0)
-    if answer.fitted:
-        moved = "stays at" if answer.exponent == answer.exponent_usual else f"goes from {answer.exponent_usual:g} to"
-        to = f"fitted to {many(answer.fitted, 'worn reading')} of recorded marks"
-        line(console, f"The exponent on worn readings {moved} {answer.exponent:g}, {to}.")
-    else:
-        line(console, f"The exponent on worn readings stays at {answer.exponent_usual:g}: no worn reading of a recorded mark is among them.")
-    heading(console, "By wear")
+    line(console, screens.exponent_words(answer.exponent_usual, answer.exponent, answer.fitted))
+    heading(console, screens.BY_WEAR)
     columns(
         console,
         ("", "readings", "characters", "misread", "expected before", "now"),
@@ -37,16 +33,16 @@ def _learned(answer: ReadingsReview, console: Console) -> None:
         right=(1, 2, 3, 4, 5),
     )
     if answer.misreadings:
-        heading(console, "Misreadings learned")
+        heading(console, screens.MISREADINGS)
         shown = [(e.wear, f"{e.true} as {e.read_as}", f"{e.count:.1f}", f"{e.usual:.3f}", f"{e.learned:.3f}") for e in answer.misreadings]
         columns(console, ("", "", "times", "table", "now"), shown[:MOST_MISREADINGS], right=(2, 3, 4))
         if len(shown) > MOST_MISREADINGS:
             line(console, f"{many(len(shown) - MOST_MISREADINGS, 'other')} less so.")
     if answer.diagram:
-        heading(console, "Does what is stated come true? The best mark of each reading, others having taught")
+        heading(console, f"{screens.COMES_TRUE} The best mark of each reading, by what the others taught")
         rows = [(f"{e.low:.1f} to {e.high:.1f}", str(e.count), f"{e.stated:.2f}", f"{e.right:.2f}") for e in answer.diagram]
         columns(console, ("stated", "readings", "on average", "right"), rows, right=(1, 2, 3))
-        line(console, f"On the average the two are {number(answer.calibration_error or 0.0)} apart.")
+        line(console, screens.on_average(answer.calibration_error or 0.0))
     if answer.left_out:
         heading(console, "Not used for everything")
         for each in answer.left_out[:MOST_LEFT_OUT]:

@@ -5,6 +5,7 @@ from rich.text import Text
 
 from kb.cli.views.found import offers
 from kb.cli.views.layout import VERDICT_STYLES, cautions, columns, heading, line, point
+from kb.desk.sentences import screens
 from kb.desk.sentences.numbers import number
 from kb.words.answers.trade import Sale
 
@@ -18,22 +19,22 @@ def sale(answer: Sale, console: Console) -> None:
     for reason in [reason for fit in answer.fits if not fit.name for reason in fit.because]:
         line(console, reason)
     if answer.ask:
-        heading(console, "Ask the customer")
+        heading(console, screens.ASK_CUSTOMER)
         line(console, answer.ask)
     if answer.order:
-        heading(console, "Order for the whole unit")
+        heading(console, screens.ORDER_UNIT)
         columns(console, ("", "", ""), [(f"{o.quantity:g} x {o.part_number}", o.unit, o.verdict) for o in answer.order])
     elif any(fit.verdict == "fits" for fit in answer.fits):
-        line(console, "Nothing of it can be bought today.")
+        line(console, screens.NOTHING_TO_BUY)
     for note in dict.fromkeys(note for fit in answer.fits for note in fit.notes):
         point(console, "-", note)
     if answer.companions:
-        heading(console, "Goes with it")
+        heading(console, screens.GOES_WITH_IT)
         columns(console, ("", "", "", ""), [
             (f"{c.quantity:g} x {c.part_number}" if c.quantity else c.part_number, c.description, c.why, c.verdict) for c in answer.companions
         ])  # fmt: skip
     if answer.outcomes:
-        line(console, f"Sold before: {answer.outcomes}.")
+        line(console, screens.sold_before(answer.outcomes))
     offers(console, answer.offers)
     cautions(console, answer.cautions)
     if answer.assumed:

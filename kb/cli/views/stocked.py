@@ -10,7 +10,7 @@ from kb.words.answers.trade import Stocked
 
 TITLES = {
     "superseded": "Superseded",
-    "unavailable": "No longer to be had, and nothing replaces it",
+    "unavailable": "No longer available, and nothing replaces it",
     "current": "Current",
     "unknown": "Unknown here",
 }

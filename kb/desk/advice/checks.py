@@ -18,7 +18,7 @@ from kb.desk.posterior.mark import MarkFactor, UnplacedMarkFactor
 from kb.desk.posterior.saw import inside, on_variant
 from kb.desk.posterior.serial import SerialFactor
 from kb.desk.posterior.unit_posterior import UnitEvidence, UnitPosterior
-from kb.desk.sentences.checks import look_at, read_mark, would_mean
+from kb.desk.sentences.checks import look_at, meaning, read_mark
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.information import entropy, gain, observed
 from kb.probability.inference.target import ANYWHERE, Target
@@ -92,8 +92,7 @@ def _outcomes(asked: Target, candidate: CandidateCheck) -> list[Outcome]:
         probability = float(each[i])
         after = joint[:, i] / probability
         best = int(after.argmax())
-        means = would_mean(labels[best], float(after[best]))
-        found.append(Outcome(outcome=candidate.outcomes[i], means=means, probability=probability, adds=candidate.adds(i)))
+        found.append(meaning(candidate.outcomes[i], labels[best], float(after[best]), probability, candidate.adds(i)))
     return sorted(found, key=lambda o: -o.probability)
 
 

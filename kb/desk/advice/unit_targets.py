@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kb.desk.posterior.examination import Examination, UnitCandidate
-from kb.desk.sentences.names import model_name, variant_name
+from kb.desk.sentences.names import unit_name, variant_name
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.information import entropy, normalised
 from kb.probability.inference.posterior import MakerPosterior
@@ -24,7 +24,7 @@ class UnitTarget:
         self.found = found
         book = found.book
         self.shown = found.entries[:50]
-        self._labels = [f"{model_name(book, e.maker, e.model)}, block {self._block(e)}" for e in self.shown] + ["not in this knowledge base"]
+        self._labels = [unit_name(book, e.maker, e.model, self._block(e)) for e in self.shown] + ["not in this knowledge base"]
         self.rest = max(0.0, found.known - sum(e.probability for e in self.shown))
 
     def labels(self, spot: Spot | None) -> list[str]:

@@ -6,12 +6,12 @@ from typing import Any
 import numpy as np
 
 from kb.desk.fitment.hypothesis import MakerHypothesis
-from kb.desk.sentences.checks import would_mean
+from kb.desk.sentences.checks import meaning
 from kb.desk.sentences.fitment import WHO_MADE_IT, if_of_maker
 from kb.probability.inference.information import gain
 from kb.store.book import Book
 from kb.words.answers.fitment import Fit
-from kb.words.answers.identification import Check, Outcome
+from kb.words.answers.identification import Check
 
 MINUTES = 1.0  # a look at the plate
 _SAYS = ("it fits", "it does not fit", "nothing is recorded of it there")
@@ -51,12 +51,7 @@ def _who_made_it(book: Book, sides: Sequence[MakerHypothesis], fits: Sequence[Fi
         after = joint[:, column] / joint[:, column].sum()
         likely = int(after.argmax())
         outcomes.append(
-            Outcome(
-                outcome=book.makers[side.maker].name,
-                means=would_mean(_SAYS[likely], float(after[likely])),
-                probability=side.probability,
-                adds={"maker": side.maker},
-            )
+            meaning(book.makers[side.maker].name, _SAYS[likely], float(after[likely]), side.probability, {"maker": side.maker})
         )
     joint[-1, -1] = max(0.0, 1 - joint.sum())
     return Check(check=WHO_MADE_IT, effort=MINUTES, gain_bits=float(gain(joint)), outcomes=outcomes)

@@ -12,11 +12,9 @@ from kb.desk.posterior.cast_date import DateFactor
 from kb.desk.posterior.date_standing import standing_of
 from kb.desk.posterior.examination import Examination, UnitCandidate
 from kb.desk.posterior.factor import Factor
-from kb.desk.sentences.dating import unit_of_time
-from kb.desk.sentences.names import model_name, variant_name
+from kb.desk.sentences.names import unit_name, variant_name
 from kb.desk.sentences.unit import may_be_two_units
 from kb.words.answers.identification import DateEntry, DateMeaning, FittedEntry, UnitEntry
-from kb.words.dates import spell
 from kb.words.edtf import Span
 
 
@@ -98,8 +96,5 @@ def _components(found: Examination, castings: Sequence[Factor]) -> list[str]:
 
 
 def _unit(found: Examination, entry: UnitCandidate) -> str:
-    book = found.book
     line, position = found.weighing.frames[entry.maker].u.blocks[entry.block]
-    block = line.blocks[position]
-    name = f"{model_name(book, entry.maker, entry.model)}, block {block.block_id}"
-    return unit_of_time(name, spell(block.built) if block.built else "", block.dates_are or "")
+    return unit_name(found.book, entry.maker, entry.model, line.blocks[position].block_id)

@@ -11,7 +11,7 @@ from kb.assumptions import Assumptions
 from kb.desk.advice.rereading import characters, unrecorded_again
 from kb.desk.identify.provenance import Provenance
 from kb.desk.posterior.built_ranges import built_with
-from kb.desk.sentences.checks import would_mean
+from kb.desk.sentences.checks import meaning
 from kb.desk.sentences.names import match_name, of_maker
 from kb.desk.sentences.readings import MOST_NAMED, part_of_marks, suits_elsewhere, suits_unrecorded
 from kb.probability.channel.alignment import seen_again
@@ -22,7 +22,7 @@ from kb.probability.channel.reading import Reading
 from kb.probability.channel.truncated import part_of
 from kb.probability.channel.unrecorded_runs import gaps
 from kb.store.book import Book, Row
-from kb.words.answers.identification import CastingAnswer, Check, Match, NearMark, Outcome
+from kb.words.answers.identification import CastingAnswer, Check, Match, NearMark
 from kb.words.notation import simplify
 
 Floats = NDArray[np.float64]
@@ -241,8 +241,8 @@ def _check_next(
         for i, name in enumerate(found.outcomes):
             if chances[i] > 0.001:  # display
                 best = int(found.joint[:, i].argmax())
-                means = would_mean(labels[best], float(found.joint[best, i] / chances[i]))
-                outcomes.append(Outcome(outcome=name, means=means, probability=float(chances[i]), adds=found.adds(i)))
+                then = float(found.joint[best, i] / chances[i])
+                outcomes.append(meaning(name, labels[best], then, float(chances[i]), found.adds(i)))
         outcomes.sort(key=lambda o: -o.probability)
         checks.append(Check(check=found.check, effort=assumptions.cleaning_minutes, gain_bits=found.bits, outcomes=outcomes))
     return sorted(checks, key=lambda c: -c.gain_bits)[:5]

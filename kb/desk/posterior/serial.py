@@ -111,7 +111,7 @@ class OwnNumberFactor(SerialFactor):
         x = model.own[assembly].x
         line, position = x.blocks[int(np.bincount(x.block, weights=posterior.assemblies[assembly].own_numbers()).argmax())]
         block = book.blocks[line.blocks[position].block_id]
-        return Said(own_number_says(book, block, line.series_id), block.source_id or "", block.page or "")
+        return Said(own_number_says(book, block), block.source_id or "", block.page or "")
 
     @property
     def _maker(self) -> str:

@@ -1,11 +1,13 @@
 """What to look at next, as something to do, and what an outcome would mean."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from kb.desk.sentences.names import place_name
-from kb.desk.sentences.numbers import chance, ordinal
+from kb.desk.sentences.numbers import likely, minutes, ordinal
 from kb.probability.channel.reading import Reading
 from kb.store.book import Book, Row
+from kb.words.answers.identification import Outcome
 
 
 def look_at(book: Book, feature: Row, component_id: str, place: str) -> str:
@@ -48,6 +50,18 @@ def reread_whole(readings: Sequence[Reading], where: str) -> str:
     return f"Clean and re-read the whole number{where_first}: {', '.join(texts)} ({where}; {open_ones} too much open to name one character)"
 
 
-def would_mean(label: str, probability: float) -> str:
-    """What an outcome would mean."""
-    return f"{label}, {chance(probability)} ({probability:.2f})"
+def meaning(outcome: str, then: str, then_probability: float, probability: float, adds: dict[str, Any]) -> Outcome:
+    """An outcome of a check with what it would mean: the answer that would be the most probable then, and how probable."""
+    means = f"{then}, {likely(then_probability)}"
+    return Outcome(outcome=outcome, means=means, probability=probability, adds=adds, then=then, then_probability=then_probability)
+
+
+def worth(gain_bits: float, asked_bits: float, effort: float) -> str:
+    """What a check costs and what it brings, by the share of the open question that it is expected to answer.
+
+    >>> worth(1.1, 1.2, 1), worth(0.5, 1.2, 5), worth(0.1, 1.2, 60)
+    ('takes a minute and should settle it', 'takes 5 minutes and narrows it down', 'takes an hour and helps a little')
+    """
+    share = gain_bits / asked_bits if asked_bits > 0 else 0.0
+    brings = "should settle it" if share >= 0.8 else "narrows it down" if share >= 0.25 else "helps a little"  # display
+    return f"takes {minutes(effort)} and {brings}"

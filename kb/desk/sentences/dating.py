@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date
 
-from kb.desk.sentences.numbers import chance
+from kb.desk.sentences.numbers import likely
 from kb.words.dates import EVENTS, spell
 from kb.words.edtf import Span
 
@@ -26,8 +26,8 @@ def cast_undated(cast: str) -> str:
 
 def dated_conflict(name: str, says: str, not_original: float) -> str:
     """A casting that by its date does not belong to the unit."""
-    anyway = "That it is the first one all the same, the code misread or the recorded dates wrong"
-    return f"{name[:1].upper()}{name[1:]}: {says} {anyway}: {chance(1 - not_original)} ({1 - not_original:.2f})."
+    anyway = "Original all the same, with the code misread or the dates recorded wrong"
+    return f"{name[:1].upper()}{name[1:]}: {says} {anyway}: {likely(1 - not_original)}."
 
 
 def likely_built(first: str, last: str, dates_are: str) -> str:
@@ -38,8 +38,3 @@ def likely_built(first: str, last: str, dates_are: str) -> str:
     """
     days = [spell(Span(day, day)) for day in (date.fromisoformat(first), date.fromisoformat(last))]
     return f"by its number probably {EVENTS[dates_are or 'built']} between {days[0]} and {days[1]}"
-
-
-def unit_of_time(name: str, built: str, dates_are: str) -> str:
-    """A unit with the time of its block, worded by what the block's dates are."""
-    return f"{name} ({EVENTS[dates_are or 'built']} {built})" if built else name

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from kb.assumptions import Assumptions
 from kb.desk.sentences.names import place_name, variant_name
-from kb.desk.sentences.numbers import chance
+from kb.desk.sentences.numbers import likely
 from kb.desk.sentences.sources import cited
 from kb.probability.catalogue.fitments import Rule
 from kb.probability.inference.costs import thresholds
@@ -22,16 +22,16 @@ def holds_here(yes: float) -> str:
     """How the reasons begin where a part fits, or may.
 
     >>> holds_here(0.97)
-    'Very likely (0.97) that this holds here: '
+    'Holds here, very likely (0.97): '
     """
-    return f"{chance(yes).capitalize()} ({yes:.2f}) that this holds here: "
+    return f"Holds here, {likely(yes)}: "
 
 
 def not_holding(book: Book, part: Row, spot: tuple[str, str], no: float, reasons: Sequence[str]) -> str:
     """Why a part is not said to fit at one place, by the reasons that are recorded for it."""
     where = place_name(book, *spot)
     if no >= 0.5:  # display
-        instead = f"For {where} of this unit something else is recorded ({chance(no)}, {no:.2f})"
+        instead = f"For {where} of this unit something else is recorded: {likely(no)}"
         return f"{instead}; {part.part_number} is for: {'; '.join(reasons)}"
     return f"Recorded for {part.part_number}: {'; '.join(reasons)}. Nothing recorded says whether it fits {where} of this unit."
 

@@ -81,16 +81,6 @@ def minutes(effort: float) -> str:
     return "a minute" if effort <= 1 else f"{effort:g} minutes" if effort < 60 else "an hour" if effort == 60 else f"{effort / 60:g} hours"
 
 
-def helps(gain_bits: float, asked_bits: float) -> str:
-    """How much a check is expected to tell, by the share of the open question that it answers.
-
-    >>> [helps(gain, 1.2) for gain in (1.1, 0.5, 0.1)]
-    ['settles it', 'helps', 'helps a little']
-    """
-    share = gain_bits / asked_bits if asked_bits > 0 else 0.0
-    return "settles it" if share >= 0.8 else "helps" if share >= 0.25 else "helps a little"  # display
-
-
 def open_bits(probabilities: Iterable[float]) -> float:
     """How open a question is: the entropy of its answers, in bits."""
     return entropy(np.array(list(probabilities)))
@@ -127,28 +117,45 @@ def worth_showing(check: Check, most: int = 6, least: float = 0.01) -> list[Outc
     return [outcome for outcome in check.outcomes[:most] if outcome.probability >= least]
 
 
+# Each from the number on that stands before it. A fraction is never more than a tenth of itself, or two hundredths, away from what is meant.
 _IN_WORDS = (
     (0.995, "almost certain"),  # display
-    (0.97, "very likely"),  # display
+    (0.965, "very likely"),  # display
+    (0.925, "about 19 in 20"),  # display
     (0.85, "about nine in ten"),  # display
-    (0.7, "about three in four"),  # display
-    (0.58, "about two in three"),  # display
-    (0.42, "about even"),  # display
+    (0.775, "about four in five"),  # display
+    (0.71, "about three in four"),  # display
+    (0.635, "about two in three"),  # display
+    (0.55, "about three in five"),  # display
+    (0.45, "about even"),  # display
+    (0.365, "about two in five"),  # display
     (0.29, "about one in three"),  # display
-    (0.15, "about one in five"),  # display
-    (0.05, "about one in ten"),  # display
+    (0.225, "about one in four"),  # display
+    (0.18, "about one in five"),  # display
+    (0.13, "about one in seven"),  # display
+    (0.075, "about one in ten"),  # display
+    (0.04, "about one in 20"),  # display
     (0.005, "unlikely"),  # display
-    (0.0, "almost ruled out"),
+    (0.0, "hardly possible"),
 )
 
 
 def chance(probability: float) -> str:
     """A probability in words.
 
-    >>> chance(0.91), chance(0.5), chance(0.001)
-    ('about nine in ten', 'about even', 'almost ruled out')
+    >>> chance(0.91), chance(0.25), chance(0.001)
+    ('about nine in ten', 'about one in four', 'hardly possible')
     """
     return next(words for least, words in _IN_WORDS if probability >= least)
+
+
+def likely(probability: float) -> str:
+    """A probability in words, with the figure behind it where that says more.
+
+    >>> likely(0.91), likely(0.004), likely(0.00001), likely(1.0)
+    ('about nine in ten (0.91)', 'hardly possible (0.0040)', 'hardly possible', 'almost certain')
+    """
+    return f"{chance(probability)} ({number(probability)})" if 0.00005 <= probability < 0.99995 else chance(probability)  # display
 
 
 def ordinal(number: int) -> str:

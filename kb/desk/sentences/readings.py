@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from kb.desk.sentences.numbers import chance, characters_apart
+from kb.desk.sentences.numbers import characters_apart, likely
 
 MOST_NAMED = 5
 
@@ -72,7 +72,7 @@ def part_of_marks(reading: str, written: str, texts: Sequence[str]) -> str:
 def suits_elsewhere(name: str, texts: Sequence[str], probability: float) -> str:
     """A mark that suits another casting than what was said. name: of that, with its maker."""
     named = [*texts[:MOST_NAMED], *([f"{len(texts) - MOST_NAMED} more"] if len(texts) > MOST_NAMED else [])]
-    return f"Of all castings it suits {name} ({_listed(named, 'or')}): {chance(probability)}. Is it right where it is said to come from?"
+    return f"Of all castings it suits {name} ({_listed(named, 'or')}): {likely(probability)}. Is it right where it is said to come from?"
 
 
 def part_of_a_serial(reading: str, written: str) -> str:

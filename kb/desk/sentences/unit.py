@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from kb.desk.sentences.names import model_name, place_name, variant_name
-from kb.desk.sentences.numbers import chance
+from kb.desk.sentences.names import block_span, block_years, model_name, place_name, variant_name
+from kb.desk.sentences.numbers import likely
 from kb.probability.channel.reading import Reading
 from kb.store.book import Book, Row
 
@@ -12,13 +12,20 @@ ANOTHER_MAKERS_NUMBER = "is a number of another maker's component"
 NO_SUCH_COMPONENT = "is of a component that this maker does not have"
 DATE_ON_NO_SUCH_COMPONENT = "is on a component that this maker does not have"
 NO_DATE = "is no date in this maker's layout"
+WHY_NOT_HERE = "It may be a number nobody has recorded yet, another maker's machine, or a misreading."
+
+
+def own_number_says(book: Book, block: Row) -> str:
+    """What the number of a component says: the block that it is probably in."""
+    years = block_years(book, block.block_id)
+    return f"is one of the {book.series[block.series_id].name} {block_span(book, block.block_id)}{f', built {years}' if years else ''}"
 
 
 def serial_says(book: Book, maker: str, model: str, first: str, last: str, favours: bool) -> str:
     """What a serial reading says of the most probable unit."""
     span = first if first == last else f"{first} to {last}"
     name = model_name(book, maker, model)
-    return f"can be read as {span}, which is {name}" if favours else f"does not suit {name} well"
+    return f"can be read as {span}, which is {name}" if favours else f"does not suit {name}"
 
 
 def affix_says(book: Book, series_id: str, reading: Reading) -> str:
@@ -49,12 +56,6 @@ def feature_says(book: Book, feature: Row, value: str | float, component_id: str
     return f"{feature.question} {value}: {suits if variant_id else 'tells nothing here'}"
 
 
-def own_number_says(book: Book, block: Row, series_id: str) -> str:
-    """What the number of its own that a component carries says of it."""
-    dates = f", built {block.built_from or '?'} to {block.built_to or '?'}" if block.built_from or block.built_to else ""
-    return f"is of block {block.block_id} of {book.series[series_id].name}{dates}"
-
-
 def replaced_since(book: Book, component_id: str, place: str, fitted: str, built: str) -> str:
     """A casting that is not the one the unit left the works with."""
     where = place_name(book, component_id, place).capitalize()
@@ -73,8 +74,7 @@ def may_be_two_units(serial: str, unit: str, castings: Sequence[str], other: str
 
 def not_here(probability: float) -> str:
     """The unit is probably none that this knowledge base has."""
-    why = "a number outside the known blocks, another maker, or a misreading"
-    return f"The evidence suits no unit recorded here ({chance(probability)}, {probability:.2f}): {why}."
+    return f"This suits no unit recorded here, {likely(probability)}. {WHY_NOT_HERE}"
 
 
 def speaks_against(text: str, bits: float) -> str:
@@ -84,7 +84,8 @@ def speaks_against(text: str, bits: float) -> str:
 
 def number_of_component(book: Book, text: str, series: Row) -> str:
     """A serial that is a number of a component."""
-    return f'{text} is a number of the series "{series.name}", of {place_name(book, series.component_id, "")}: ask with {series.series_id}={text}.'
+    where = place_name(book, series.component_id, "")
+    return f'{text} is among the {series.name}, stamped on {where}: ask again with --serial "{series.name}={text}".'
 
 
 def not_one_serial(texts: Sequence[str]) -> str:

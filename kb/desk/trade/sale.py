@@ -6,6 +6,7 @@ from datetime import date
 from kb.desk.fitment.fits import UnitFitments
 from kb.desk.sentences.checks import look_at_casting
 from kb.desk.sentences.fitment import stated_costs
+from kb.desk.sentences.trade import NUMBER_AGAIN, ask_customer, measure_before, needs_it, same_casting, same_step, told_apart
 from kb.desk.trade import shop
 from kb.store.book import Book, Row
 from kb.words.answers.fitment import Fit
@@ -13,7 +14,6 @@ from kb.words.answers.identification import Check
 from kb.words.answers.trade import Companion, OrderLine, Sale
 
 BY_PLACE = "differs by place"
-NUMBER_AGAIN = "What exactly is stamped on the unit, letter for letter, and who made it? What was given suits no unit recorded here."
 MOST_COMPANIONS = 8
 MOST_MEANINGS = 4
 WORTH_SAYING = 0.01  # display
@@ -52,15 +52,13 @@ def question(counter: UnitFitments, fits: Sequence[Fit]) -> str:
         return ""
     measures = list(dict.fromkeys(fit.measure_first for fit in waiting if fit.measure_first))
     if measures:
-        return f"Measure before ordering: {' '.join(measures)}"
+        return measure_before(measures)
     checks = [(check.gain_bits / check.effort, -i, fit, check) for i, fit in enumerate(waiting) for check in fit.check_next[:1]]
     if not checks:
         return look_at_casting(counter.book, waiting[0].component, waiting[0].place)
     _, _, fit, check = max(checks, key=lambda each: each[:2])
-    meanings = "; ".join(_meaning(check, counter.assumptions.clear_at)[:MOST_MEANINGS])
     others = [other.name for other in waiting if other is not fit and _same(check, other, fit)]
-    same = f" The same for: {', '.join(others)}." if others else ""
-    return f"{check.check}{'' if check.check.endswith('?') else '.'} {meanings}.{same}"
+    return ask_customer(check.check, _meanings(check, counter.assumptions.clear_at)[:MOST_MEANINGS], others)
 
 
 def order(counter: UnitFitments, fits: Sequence[Fit]) -> list[OrderLine]:
@@ -98,10 +96,10 @@ def companions(counter: UnitFitments, part: Row, fits: Sequence[Fit]) -> list[Co
     for step in counter.hypothesis.current(part.part_number).steps:
         if step.with_part and (needed := counter.parts.part(step.with_part)) is not None:
             per_unit = sum(line.quantity for line in order(counter, fits) if line.part_number == step.new)
-            found[step.with_part] = _companion(counter, needed, f"{step.new} needs it", per_unit)
+            found[step.with_part] = _companion(counter, needed, needs_it(step.new), per_unit)
     for number, title in _in_same_step(counter.book, [part.part_number, *(ships.part_number for fit in fits for ships in fit.current)]):
         if number not in found and (other := counter.parts.part(number)) is not None:
-            found[number] = _companion(counter, other, f"used in the same step: {title}", 0.0)
+            found[number] = _companion(counter, other, same_step(title), 0.0)
     roles = {(fit.component, fit.role) for fit in fits}
     assemblies = {counter.book.components[fit.component].assembly for fit in fits if fit.component and fit.verdict in ("fits", "check first")}
     beside: dict[str, list[Fit]] = {}
@@ -121,7 +119,7 @@ def companions(counter: UnitFitments, part: Row, fits: Sequence[Fit]) -> list[Co
                 found[other] = found[other].model_copy(update={"why": f"{found[other].why}; or {number}"})
             continue
         filled.update({(each.component, each.role): number for each in places})
-        why = f"{fit.role} of the same {'casting' if fit.component in mine else 'assembly'}"
+        why = same_casting(fit.role, fit.component in mine)
         found[number] = _companion(counter, counter.parts.part(number), why, _per_unit(places))
     return list(found.values())[:MOST_COMPANIONS]
 
@@ -168,15 +166,13 @@ def _in_same_step(book: Book, numbers: Sequence[str]) -> list[tuple[str, str]]:
     return list(found.items())
 
 
-def _meaning(check: Check, clear_at: float) -> list[str]:
-    """What each answer would mean, short: "narrow: it fits (0.96)"."""
-    said = []
-    for outcome in check.outcomes:
-        if outcome.probability >= WORTH_SAYING:
-            label, _, number = outcome.means.rpartition(" (")
-            label, probability = label.rpartition(", ")[0], float(number.rstrip(")"))
-            said.append(f"{outcome.outcome}: {label} ({number}" if probability >= clear_at else f"{outcome.outcome}: still open")
-    return said
+def _meanings(check: Check, clear_at: float) -> list[str]:
+    """What each answer would mean, short."""
+    return [
+        told_apart(each.outcome, each.then, each.then_probability, clear=each.then_probability >= clear_at)
+        for each in check.outcomes
+        if each.probability >= WORTH_SAYING
+    ]
 
 
 def _same(check: Check, other: Fit, fit: Fit) -> bool:

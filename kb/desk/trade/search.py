@@ -9,6 +9,7 @@ from datetime import date
 
 from kb.desk.fitment.rulebook import PartBook
 from kb.desk.sentences.names import match_name
+from kb.desk.sentences.trade import is_casting_number, theirs
 from kb.desk.trade import shop
 from kb.probability.catalogue.dimensions import Measure, converted, deviation, parse
 from kb.store.book import Book, Row
@@ -56,8 +57,8 @@ def find(
 
 def otherwise(book: Book, parts: PartBook, typed: str) -> str:
     """What a number that is no part number here is instead, as a sentence: a supplier's own number, or a casting number; "" if neither."""
-    theirs = [f"{supplier} uses it for {part.part_number} ({part.description})." for part, supplier in shop.under_their_number(book, parts, typed)]
-    return " ".join(theirs or [f"It is a casting number: {what}." for what in carries(book, typed)[:3]])
+    known = [theirs(part.part_number, part.description, supplier) for part, supplier in shop.under_their_number(book, parts, typed)]
+    return " ".join(known or [is_casting_number(what) for what in carries(book, typed)[:3]])
 
 
 def carries(book: Book, typed: str) -> list[str]:

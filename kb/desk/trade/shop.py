@@ -8,13 +8,11 @@ from datetime import date
 from functools import cache
 
 from kb.desk.fitment.rulebook import PartBook
+from kb.desk.sentences.trade import age, tally
 from kb.store.book import Book, Row
 from kb.words import edtf
 from kb.words.answers.trade import KitLine, OfferEntry, PlaceInBook
 from kb.words.notation import simplify
-
-DAYS_A_MONTH = 30.44
-MOST_REASONS = 3
 
 
 def contents(book: Book, part_number: str) -> list[KitLine]:
@@ -74,39 +72,6 @@ def outcomes(book: Book, part_numbers: Iterable[str]) -> str:
     numbers = list(dict.fromkeys(part_numbers))
     rows = [row for number in numbers for row in book.rows("select result, reason from outcomes where part_number = ? order by rowid", number)]
     return tally([(row.result, row.reason or "") for row in rows])
-
-
-def tally(results: Iterable[tuple[str, str]]) -> str:
-    """Results with their reasons counted.
-
-    >>> tally([("fitted", ""), ("fitted", ""), ("returned", "wrong shaft"), ("returned", "wrong shaft"), ("returned", "")])
-    'fitted 2, returned 3: wrong shaft (2)'
-    """
-    counted: dict[str, int] = {"fitted": 0, "returned": 0}
-    reasons: dict[str, int] = {}
-    for result, reason in results:
-        counted[result] += 1
-        if result == "returned" and reason:
-            reasons[reason] = reasons.get(reason, 0) + 1
-    said = ", ".join(f"{result} {count}" for result, count in counted.items() if count)
-    listed = [f"{reason} ({count})" if count > 1 else reason for reason, count in sorted(reasons.items(), key=lambda each: -each[1])]
-    more = f"; {len(listed) - MOST_REASONS} other reasons" if len(listed) > MOST_REASONS else ""
-    return f"{said}: {'; '.join(listed[:MOST_REASONS])}{more}" if listed else said
-
-
-def age(as_of: str, today: date) -> str:
-    """How old an offer is, at least, in words.
-
-    >>> age("2024-03", date(2024, 4, 2)), age("2023-01-05", date(2024, 4, 2)), age("2024-04-02", date(2024, 4, 2))
-    ('2 days old', '14 months old', 'of today')
-    """
-    days = (today - edtf.parse(as_of).last).days
-    if days <= 0:
-        return "of today" if days == 0 else "of this time"
-    if days < 60:
-        return f"{days} days old" if days > 1 else "a day old"
-    months = int(days / DAYS_A_MONTH)
-    return f"{months} months old" if months < 24 else f"{months // 12} years old"
 
 
 def in_books(book: Book, part_number: str) -> list[PlaceInBook]:

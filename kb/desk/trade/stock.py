@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from kb.desk.fitment.rulebook import PartBook
+from kb.desk.sentences.trade import both_today, lines_of_list, of_another_maker, theirs_in_list
 from kb.desk.trade import shop
 from kb.desk.trade.search import carries
 from kb.store.book import Book, Row
@@ -36,8 +37,7 @@ def _entry(
             for each in parts.numbers.near(asked)
             if (part := parts.part(each.part_number)) is not None
         ]
-        theirs = shop.under_their_number(book, parts, asked)
-        said_by = [f"{part.part_number} ({supplier} uses {asked} for it)" for part, supplier in theirs] or (
+        said_by = [theirs_in_list(part.part_number, supplier, asked) for part, supplier in shop.under_their_number(book, parts, asked)] or (
             [f"a casting number: {what}" for what in carries(book, asked)[:1]] if asked else []
         )
         return Stocked(asked=asked, part_number="", description="", status="unknown", current=[], fits="", same_as=said_by, near=near, outcomes="")
@@ -46,8 +46,8 @@ def _entry(
     others = [f"{number} ({why})" for number, why in same[part.part_number].items()]
     if len(lines[part.part_number]) > 1:
         written = list(dict.fromkeys(lines[part.part_number]))
-        others.insert(0, f"{len(lines[part.part_number])} lines of this list" + (f": {', '.join(written)}" if len(written) > 1 else ""))
-    others += [f"{row.part_number} ({row.made_by or row.description}; the same number of another maker)" for row in rows[1:]]
+        others.insert(0, lines_of_list(len(lines[part.part_number]), written))
+    others += [of_another_maker(row.part_number, row.made_by or row.description) for row in rows[1:]]
     return Stocked(
         asked=asked,
         part_number=part.part_number,
@@ -77,7 +77,7 @@ def _same(parts: PartBook, known: dict[str, TraceAnswer]) -> dict[str, dict[str,
         for number in numbers if current else []:
             for other in numbers:
                 if other != number:
-                    found[number][other] = f"both are {' + '.join(name for name, _ in current)} today"
+                    found[number][other] = both_today([name for name, _ in current])
     for number in known:
         for arrow in parts.arrows(number):
             if arrow.both_ways and arrow.group is None and number in (arrow.old, arrow.new):

@@ -26,7 +26,7 @@ def sheet(opened: Opened, asked: Request) -> Shown | Printed | Elsewhere:
     if not asked.query.one("assembly"):
         return Elsewhere(address("/parts", evidence.fields))
     try:
-        return Printed(html(answer(opened, asked), asked.home))
+        return Printed(html(answer(opened, asked), opened.kb.names, asked.home))
     except KbError as error:
         return form_sheet(opened, form, "/parts", error=error)
 

@@ -108,4 +108,4 @@ def compare(checks: list[Check], question: dict[str, Any], kind: str, which: int
                 column = expected[outcome.outcome]
                 assert outcome.probability == pytest.approx(sum(column.values()), abs=1e-9)
                 after = max(column.values()) / sum(column.values())
-                assert float(outcome.means[-5:-1]) == pytest.approx(after, abs=0.00501), outcome
+                assert outcome.then_probability == pytest.approx(after, abs=1e-9), outcome

@@ -56,8 +56,7 @@ def test_a_second_look_at_a_unit_means_what_was_foretold(mills: KnowledgeBase, u
             which = UnitTarget(found)
             assert found.maker is not None
             chances = np.append(which.by_cells(found.maker).sum(axis=1)[:-1] * (1 - found.posterior.unknown), found.posterior.unknown)
-            label, _, said = outcome.means.rpartition(", ")
-            assert chances[which.labels(None).index(label)] == pytest.approx(float(said[-5:-1]), abs=0.02), outcome
+            assert chances[which.labels(None).index(outcome.then)] == pytest.approx(outcome.then_probability, abs=0.015), outcome
             assert not any(o.adds.get("again", "").startswith(looks) for each in everything(mills, then.model_dump()) for o in each.outcomes)
 
 
@@ -128,9 +127,9 @@ def test_a_second_look_at_a_loose_casting_means_what_was_foretold(mills: Knowled
                 place, _, seen = outcome.adds["again"].partition("=")
                 assert seen == outcome.outcome
                 then = mills.casting(reading, wear=wear, again={int(place): seen})
-                label, _, said = outcome.means.partition(",")
+                label = outcome.then
                 chance = then.not_in_knowledge_base if label.startswith("not in") else sum(m.probability for m in then.matches if m.text == label)
-                assert chance == pytest.approx(float(said[-5:-1]), abs=0.006), (reading, outcome)
+                assert chance == pytest.approx(outcome.then_probability, abs=0.001), (reading, outcome)
                 assert not any(f"re-read the {place}" in each.check and each.gain_bits > check.gain_bits / 4 for each in then.check_next)
 
 
@@ -154,5 +153,5 @@ def test_the_characters_of_an_engine_number_are_asked_for_a_part_that_goes_by_it
             assert outcome.adds == {"again": f"pw-engine-no:3={outcome.outcome}"}
             (then,) = [each for each in mills.fits("PE-115", unit.adding(**outcome.adds)) if each.component == "crankcase"]
             said = "it fits" if then.probability > 0.5 else "it does not fit"
-            assert outcome.means.startswith(said)
-            assert max(then.probability, 1 - then.probability) == pytest.approx(float(outcome.means[-5:-1]), abs=0.1)
+            assert outcome.then == said
+            assert max(then.probability, 1 - then.probability) == pytest.approx(outcome.then_probability, abs=0.1)

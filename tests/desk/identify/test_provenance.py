@@ -63,7 +63,7 @@ def test_what_was_said_leaves_the_castings_of_others_out(mills: KnowledgeBase) -
 def test_a_number_of_another_casting_is_told_as_such(mills: KnowledgeBase) -> None:
     told = mills.casting("V2148", component="carriage")
     assert told.not_in_knowledge_base > 0.9
-    assert told.elsewhere.startswith("Of all castings it suits Ombrecht & Vay, arbor housing (V2148): almost certain.")
+    assert told.elsewhere.startswith("Of all castings it suits Ombrecht & Vay, arbor housing (V2148): almost certain")
     assert mills.casting("V2148", component="arbor-housing").elsewhere == ""
     assert mills.casting("ZZZ99", component="carriage").elsewhere == ""
     assert mills.casting("V2147", component="carriage", again={5: "8"}).elsewhere.startswith("Of all castings it suits Ombrecht & Vay, arbor housing")

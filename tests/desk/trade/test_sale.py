@@ -106,7 +106,7 @@ def test_one_verdict_one_question_and_the_order_for_the_whole_unit(book: Knowled
     assert open_.verdict == "check first"
     assert "none, narrow or wide" in open_.ask
     assert "narrow: it fits" in open_.ask
-    assert "The same for: arbor housing (right)" in open_.ask
+    assert "The same goes for: arbor housing (right)" in open_.ask
     wrong = book.sell("6104", {"serial": "106500"})
     assert (wrong.verdict, wrong.order, wrong.ask) == ("does not fit", [], "")
     assert book.sell("6104", {"serial": "104873", "marks": {"arbor-housing@left": "V2148"}}).verdict == "differs by place"
@@ -138,8 +138,8 @@ def test_where_nothing_is_recorded_it_is_said_what_is_the_matter(book: Knowledge
     assert (other.verdict, other.ask) == ("not recorded", "")
     assert other.fits[0].because[-1] == "It is recorded for: Pellwether, pump cover."
     nobodys = book.sell("6104", {"serial": "999"})
-    assert nobodys.fits[0].because[0].startswith("The evidence suits no unit recorded here")
-    assert nobodys.ask.startswith("What exactly is stamped on the unit")
+    assert nobodys.fits[0].because[0].startswith("This suits no unit recorded here")
+    assert nobodys.ask.startswith("What exactly is stamped on the machine")
     assert book.inquire({"part": "6104", "serial": "999"})[0]["ask"] == nobodys.ask
 
 

@@ -27,7 +27,7 @@ SHEETS = {
 
 @pytest.fixture(scope="module")
 def pages(demo: KnowledgeBase) -> dict[str, str]:
-    return {name: html(demo.sheet(evidence, assembly)) for name, (assembly, evidence) in SHEETS.items()}
+    return {name: html(demo.sheet(evidence, assembly), demo.names) for name, (assembly, evidence) in SHEETS.items()}
 
 
 @pytest.mark.parametrize("name", SHEETS)
@@ -60,7 +60,7 @@ def test_left_and_right_differ_where_one_was_swapped(pages: dict[str, str]) -> N
 
 
 def test_an_undecided_casting_brings_both_steps_and_the_check_first(demo: KnowledgeBase) -> None:
-    said = lines(html(demo.sheet(Evidence(serial="105112", marks=[FLANGE]), "arbor")))
+    said = lines(html(demo.sheet(Evidence(serial="105112", marks=[FLANGE]), "arbor"), demo.names))
     decide = next(i for i, line in enumerate(said) if line.startswith("Decide first"))
     narrow = next(i for i, line in enumerate(said) if "narrow recess. Press" in line)
     wide = next(i for i, line in enumerate(said) if "wide recess. Clear" in line)

@@ -18,7 +18,7 @@ WIDTHS = {"A4": 794 - 113, "Letter": 816 - 113, "phone": 390}  # CSS pixels betw
 
 @pytest.fixture(scope="module")
 def sheet(demo: KnowledgeBase) -> str:
-    return html(demo.sheet(UNIT, "arbor"), "https://kb.example")
+    return html(demo.sheet(UNIT, "arbor"), demo.names, "https://kb.example")
 
 
 @pytest.mark.parametrize("paper", WIDTHS)
@@ -54,7 +54,7 @@ def test_the_picture_is_told_in_words(sheet: str) -> None:
 def test_the_code_is_the_address_of_the_unit(sheet: str, demo: KnowledgeBase) -> None:
     assert "https://kb.example/identify?serial=105112" in sheet
     assert 'class="code"' in sheet
-    assert 'class="code"' not in html(demo.sheet(UNIT, "arbor"))
+    assert 'class="code"' not in html(demo.sheet(UNIT, "arbor"), demo.names)
 
 
 def test_kb_sheet_writes_a_file_and_a_pdf(demo_db: Path, tmp_path: Path) -> None:
@@ -78,5 +78,5 @@ def test_what_cannot_be_printed_is_said(demo_db: Path, arguments: list[str], mes
 
 
 def test_hostile_evidence_is_text(demo: KnowledgeBase) -> None:
-    page = html(demo.sheet(Evidence(serial="105112", maker="ombrecht-vay"), "arbor"), 'https://x/"><script>alert(1)</script>')
+    page = html(demo.sheet(Evidence(serial="105112", maker="ombrecht-vay"), "arbor"), demo.names, 'https://x/"><script>alert(1)</script>')
     assert "<script" not in page

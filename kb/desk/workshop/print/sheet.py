@@ -1,8 +1,10 @@
 """A work sheet as one HTML file: to read on a phone, to print on A4 or Letter, with blanks to fill in."""
 
 from kb.assumptions import Assumptions
+from kb.desk.sentences import screens
 from kb.desk.sentences.dating import likely_built
-from kb.desk.sentences.numbers import chance
+from kb.desk.sentences.names import Names
+from kb.desk.sentences.numbers import likely
 from kb.desk.workshop.print.page import address_of, code, judge_of, templates
 from kb.desk.workshop.print.timeline import timeline
 from kb.words.answers.workshop import HazardNote, Sheet
@@ -11,8 +13,12 @@ from kb.words.evidence import WRITTEN
 CASTINGS_SHOWN = 0.005  # display
 
 
-def html(sheet: Sheet, site: str = "") -> str:
-    """The page. site: where the knowledge base is served; with it the sheet carries the address of the unit as a code."""
+def html(sheet: Sheet, names: Names, site: str = "") -> str:
+    """The page.
+
+    names: of the knowledge base that the sheet is from.
+    site: where the knowledge base is served; with it the sheet carries the address of the unit as a code.
+    """
     address = address_of(site, sheet.unit.evidence) if site else ""
     assumed = Assumptions().override(**sheet.unit.assumptions)
     return (
@@ -30,7 +36,9 @@ def html(sheet: Sheet, site: str = "") -> str:
             judge=lambda step: judge_of(site, step, sheet.unit.evidence),
             address=address,
             code=code(address) if address else "",
-            chance=chance,
+            likely=likely,
+            say=screens,
+            names=names,
             likely_built=likely_built,
         )
     )
