@@ -107,13 +107,13 @@ def test_a_unit() -> None:
         "  cover (left)  late cover (replaced since?)  0.93  early cover          0.97\n",
         "  frame         a casting not recorded here   0.50  iron frame              1\n",
         "  ! The cover (left) is late, but the unit should have left the works with\n    early: replaced since?",
-        "(serial)  (takes 5\n     minutes and ",
         "      - 3: Rook 36, very likely (0.97)",
         "  - serial 2?5[38]61: can be read as B00361 [Repair list 9, p. 3]  (+9.3 bits)",
         "Take care\n  ! Safety-critical: saw flange.",
         "  - replaced_rate: 0.1",
     ):
         assert said in shown, said
+    assert "2nd character of 2?5[38]61 (serial) (takes 5 minutes and should settle it)" in unwrapped(shown)
 
 
 def test_a_clean_unit_has_no_conflict_and_no_caution_on_the_page() -> None:

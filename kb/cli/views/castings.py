@@ -37,7 +37,7 @@ def casting(answer: CastingAnswer, console: Console, names: Names) -> None:
     asked = open_bits([*(match.probability for match in answer.matches), answer.not_in_knowledge_base])
     checks(console, screens.LOOK_NEXT, answer.check_next, asked)
     if {"model", "serial_from", "serial_to"} & answer.said.keys():
-        mark = shlex.quote(f"{answer.said.get('component', 'COMPONENT')}={answer.reading}")
+        mark = shlex.quote(f"{names.component(answer.said.get('component', 'COMPONENT'))}={answer.reading}")
         command = f"kb identify --serial NUMBER --mark {mark}"
         line(console, screens.weigh_together(command), indent=0)
 

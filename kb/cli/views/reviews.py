@@ -28,7 +28,8 @@ def review(answer: ReviewAnswer, console: Console, names: Names) -> None:
         heading(console, screens.DISPUTES)
         for dispute in answer.disputes:
             sources = bracketed(", ".join(map(names.source, dispute.sources)))
-            point(console, "!", (f"{names.subject(dispute.subject)}: ", "bold"), f"{names.spoken(dispute.text)}{sources}")
+            subject = names.subject(dispute.subject)
+            point(console, "!", (f"{subject}: ", "bold"), f"{names.spoken(dispute.text, subject)}{sources}")
 
 
 def _changeover(console: Console, each: ChangeOver, names: Names) -> None:

@@ -125,13 +125,19 @@ class Names:
             return changeover_name(self.book, row.component_id, row.old_variant_id or "", row.new_variant_id)
         return self.component(subject) if subject in self.book.components else self.series(subject)
 
-    def spoken(self, text: str) -> str:
-        """A text with the ids that stand in it in quotation marks, as findings have them, said by their names."""
-        return _QUOTED.sub(lambda found: self._named(found[1]) or found[0], text)
+    def spoken(self, text: str, of: str = "") -> str:
+        """A text with the ids that stand in it in quotation marks, as findings have them, said by their names. of: what it begins with, and what was
+        said before."""
+        said = _QUOTED.sub(lambda found: self._named(found[1]) or found[0], text)
+        _, _, change = of.partition(": ")
+        said = said.removeprefix(f"{change}: ") if change else said
+        return f"{said[:1].upper()}{said[1:]}" if said.startswith("contradicts ") else said
 
     def _named(self, key: str) -> str:
         book = self.book
         for rows in (book.variants, book.components, book.models, book.series, book.makers):
             if key in rows:
                 return str(rows[key].name)
+        if key in book.blocks:
+            return f"the block {block_span(book, key)}"
         return f'"{book.sources[key].title}"' if key in book.sources else ""

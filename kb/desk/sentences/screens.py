@@ -161,7 +161,7 @@ def look_for(serial: str) -> str:
 
 def then_lies(variant: str, probability: float, low: str, high: str) -> str:
     """What one casting on that unit would mean."""
-    within = f"in {span(low, high)}" if high else f"at {low} or later"
+    within = f"at {low}" if low == high else f"in {span(low, high)}" if high else f"at {low} or later"
     return f"with {variant} on it ({number(probability)}), the first new one lies {within}."
 
 
