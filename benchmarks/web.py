@@ -23,12 +23,13 @@ from benchmarks.knowledge import demo, million
 from benchmarks.measure import Row, clock, row
 from kb import Evidence, KnowledgeBase
 from kb.store.book import Book
-from kb.web.address import Query, step
+from kb.web.address import Query
 from kb.web.pages.page import Request, evidence_of
 from kb.web.pages.unit import IDENTIFY
 from kb.web.pool import Opened
 from kb.web.routes import make
 from kb.web.site import Setup, Site
+from kb.words.addresses import step
 
 CLIENTS = (1, 16, 64)
 SECONDS = 4.0

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from kb.desk.fitment.fits import UnitFitments
     from kb.desk.fitment.rulebook import PartBook
     from kb.desk.sentences.names import Names
+    from kb.words.answers.catalogue import Comparison, Meanings, PartAnswer
     from kb.words.answers.review import ReadingsReview
     from kb.words.answers.trade import Listed, PartSearch, Sale, Stocked
     from kb.words.answers.workshop import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
@@ -254,6 +255,33 @@ class KnowledgeBase:
 
         within = self._assumptions.measure_tolerance if tolerance is None else tolerance
         return find(self._book, self._parts, self._traced, text, within, figure, item, today)
+
+    def look(self, text: str) -> "Meanings":
+        """What a text may mean here: a part, a unit's serial, a casting number, a model, a component, or words of a description."""
+        from kb.desk.trade.meanings import meanings
+
+        return meanings(self._book, text, self.identify, self.casting, self.find)
+
+    def compare(self, component: str, variants: Sequence[str] = ()) -> "Comparison":
+        """The variants of a component side by side: all of them, or those named."""
+        from kb.desk.workshop.comparison import compare
+
+        return compare(self._book, component, variants)
+
+    def part(self, part_number: str) -> "PartAnswer":
+        """What a part is, what it has become, and which units it fits."""
+        from kb.words.answers.catalogue import PartAnswer
+
+        part = self._the_one(part_number)
+        return PartAnswer(
+            part_number=part.part_number,
+            description=part.description,
+            kind=part.kind,
+            unit=part.unit,
+            available=part.available,
+            trace=self.current(part.part_number),
+            units=self.units(part.part_number),
+        )
 
     def casting(
         self,

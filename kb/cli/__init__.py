@@ -28,6 +28,8 @@ GROUPS = {
         "sell": "What to say to a customer: verdict, question, order?",
         "batch": "A list of inquiries: each row answered.",
         "find": "Which part is this number, this size, this place in the book?",
+        "look": "What may a number or a word mean here?",
+        "compare": "How do the variants of a component differ?",
         "review": "When did the castings change, and who says so?",
     },
     "At the machine": {

@@ -1,7 +1,7 @@
 """The web pages: a Datasette plugin (https://docs.datasette.io), thin over the same API as the command line.
 
 Every page is a GET; its address carries the whole question, so that it can be kept, shared and printed. The site writes nothing.
-`kb serve FILE` starts it; `kb.web.server:create_app` is the ASGI factory for other servers.
+`kb serve --db FILE` starts it; `kb.web.server:create_app` is the ASGI factory for other servers.
 """
 
 from kb.web.guard import asgi_wrapper

@@ -4,8 +4,9 @@
 """
 
 from collections.abc import Iterable, Mapping
-from urllib.parse import parse_qsl, quote, quote_plus
+from urllib.parse import parse_qsl
 
+from kb.words.addresses import encoded, joined
 from kb.words.errors import DataError
 from kb.words.evidence import CONTEXT, WRITTEN
 
@@ -39,30 +40,11 @@ class Query:
         return any(each == name for each, _ in self.pairs)
 
 
-def address(path: str, pairs: Iterable[tuple[str, str]] = ()) -> str:
-    """A path with its query; empty fields are left out."""
-    return _joined(path, pairs, [])
-
-
-def step(name: str) -> str:
-    """A name as one step of a path: everything but letters, digits, - and _ as ~XX, the way Datasette writes it.
-
-    >>> step("AB/12.5"), step("1407-A")
-    ('AB~2F12~2E5', '1407-A')
-    """
-    return quote(name, safe="").replace("~", "%7E").replace(".", "%2E").replace("%", "~")
-
-
-def part_path(part_number: str) -> str:
-    """The page of a part."""
-    return f"/parts/{step(part_number)}"
-
-
 class Known:
     """What is known of a unit as the query of an address, every piece encoded once: a page has it in dozens of links."""
 
     def __init__(self, fields: Pairs) -> None:
-        self._pieces = [(_KINDS.index(name), value, _encoded(name, value)) for name, value in fields if value]
+        self._pieces = [(_KINDS.index(name), value, encoded(name, value)) for name, value in fields if value]
 
     def link(self, path: str, further: Iterable[tuple[str, str]] = ()) -> str:
         """The address that asks about the unit, with further fields in front.
@@ -70,7 +52,7 @@ class Known:
         >>> Known([("serial", "C1542")]).link("/fits", [("part", "PE-214")])
         '/fits?part=PE-214&serial=C1542'
         """
-        return _joined(path, further, [encoded for _, _, encoded in self._pieces])
+        return _with(path, further, [text for _, _, text in self._pieces])
 
     def adding(self, path: str, adds: Mapping[str, str], further: Iterable[tuple[str, str]] = ()) -> str:
         """The address that the outcome of a check leads to: more is known.
@@ -82,18 +64,13 @@ class Known:
         pieces = list(self._pieces)
         for field, value in adds.items():
             name = _NAMES[field]
-            pieces.append((_KINDS.index(name), value, _encoded(name, value)))
-        return _joined(path, further, [encoded for _, _, encoded in sorted(pieces, key=lambda piece: piece[0])])
+            pieces.append((_KINDS.index(name), value, encoded(name, value)))
+        return _with(path, further, [text for _, _, text in sorted(pieces, key=lambda piece: piece[0])])
 
 
 _KINDS = [*(each.name for each in CONTEXT), *(kind.name for kind in WRITTEN)]
 _NAMES = {**{each.name: each.name for each in CONTEXT}, **{kind.field: kind.name for kind in WRITTEN}}
 
 
-def _encoded(name: str, value: str) -> str:
-    return f"{name}={quote_plus(value, safe='@*:,')}"
-
-
-def _joined(path: str, further: Iterable[tuple[str, str]], encoded: list[str]) -> str:
-    query = "&".join([*(_encoded(name, value) for name, value in further if value), *encoded])
-    return f"{path}?{query}" if query else path
+def _with(path: str, further: Iterable[tuple[str, str]], known: Iterable[str]) -> str:
+    return joined(path, [*(encoded(name, value) for name, value in further if value), *known])

@@ -6,9 +6,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
-from kb.web.pages.compare import Comparison
-from kb.web.pages.find import Meanings
-from kb.web.pages.part import PartAnswer
+from kb.words.answers.catalogue import Comparison, Meanings, PartAnswer
 from kb.words.answers.fitment import Fit
 from kb.words.answers.identification import CastingAnswer, Identification
 from kb.words.answers.review import ReadingsReview, ReviewAnswer

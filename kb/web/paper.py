@@ -12,8 +12,9 @@ from kb.desk.sentences.numbers import chance
 from kb.desk.sentences.sources import page_words
 from kb.desk.sentences.unit import WHY_NOT_HERE
 from kb.store.book import Book
-from kb.web import address, figures
+from kb.web import figures
 from kb.web.site import Site
+from kb.words import addresses
 from kb.words.evidence import WRITTEN
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -35,11 +36,11 @@ class Links(Names):
 
     def row(self, table: str, key: str) -> str:
         """The address of a row among the tables."""
-        return self.site.url(f"/{address.step(self.site.database)}/{table}/{address.step(key)}")
+        return self.site.url(f"/{addresses.step(self.site.database)}/{table}/{addresses.step(key)}")
 
     def table(self, table: str, **filters: str) -> str:
         """The address of a table, filtered."""
-        return self.site.url(address.address(f"/{address.step(self.site.database)}/{table}", filters.items()))
+        return self.site.url(addresses.address(f"/{addresses.step(self.site.database)}/{table}", filters.items()))
 
 
 def make_environment(book: Book, site: Site) -> Environment:
@@ -52,9 +53,9 @@ def make_environment(book: Book, site: Site) -> Environment:
         site=site,
         url=site.url,
         static=site.static,
-        address=address.address,
-        part_path=address.part_path,
-        step=address.step,
+        address=addresses.address,
+        part_path=addresses.part_path,
+        step=addresses.step,
         figures=figures,
         words=numbers,
         say=screens,

@@ -74,7 +74,7 @@ def server(demo_db: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     """`kb serve` as a person starts it, on a free port."""
     log = tmp_path_factory.mktemp("serve") / "log"
     with log.open("w", encoding="utf-8") as written:
-        command = [sys.executable, "-m", "kb.cli", "serve", str(demo_db), "--port", "0"]
+        command = [sys.executable, "-m", "kb.cli", "serve", "--db", str(demo_db), "--port", "0"]
         with subprocess.Popen(command, stderr=written) as running:
             until = time.monotonic() + 60
             while not (found := re.search(r"http://127\.0\.0\.1:\d+", log.read_text(encoding="utf-8"))):

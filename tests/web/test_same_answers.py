@@ -169,3 +169,24 @@ def test_work_sheets(site: Site, demo_db: Path, book: KnowledgeBase, assembly: s
     in_page = from_page(site, "/sheet.json", [("assembly", assembly), ("serial", "C1542")])
     unit = Evidence.read({"serial": "C1542"})
     assert in_page == from_command_line(demo_db, "sheet", "--assembly", assembly, "--serial", "C1542") == plain(book.sheet(unit, assembly))
+
+
+@pytest.mark.parametrize("text", ["6104", "V21?1", "arbor housing", "105112", "35 x 52 x 7", "FR-3525"])
+def test_what_a_text_may_mean(site: Site, demo_db: Path, book: KnowledgeBase, text: str) -> None:
+    in_page = from_page(site, "/find.json", [("q", text)])
+    assert in_page["meanings"]
+    assert in_page == from_command_line(demo_db, "look", *text.split()) == plain(book.look(text))
+
+
+def test_variants_side_by_side(site: Site, demo_db: Path, book: KnowledgeBase) -> None:
+    rows = Book(demo_db)
+    for component in rows.components:
+        in_page = from_page(site, f"/compare/{component}.json", [])
+        assert [each["variant"] for each in in_page["variants"]] == [each.variant_id for each in rows.variants_of.get(component, ())]
+        assert in_page == from_command_line(demo_db, "compare", component) == plain(book.compare(component))
+    rows.close()
+
+
+def test_a_part(site: Site, book: KnowledgeBase) -> None:
+    for number in ("6104", "PE-214"):
+        assert from_page(site, f"/parts/{number}.json", []) == plain(book.part(number))

@@ -19,7 +19,10 @@ from kb.cli.options import database_option, json_option, wear_option
 def command(reading: str, wear: str | None, again: tuple[str, ...], db: str, as_json: bool, **told: str | None) -> None:
     """What is a loose casting off, by the READING of its number?
 
-    ? is one character that cannot be read, [38] one of these, * any number of missing ones: kb casting "H41?0B".
+    ? is one character that cannot be read, [38] one of these, * any number of missing ones:
+
+    \b
+      kb casting "V21?1"
 
     Say where it came from, if that is known: other castings then do not compete. Where the number of the unit itself can be read, or other castings
     of it, ask kb identify with all of them.

@@ -17,8 +17,8 @@ def command(evidence: Evidence, replaced_rate: float | None, save: str | None, d
     Name what you can read and see, as little or as much as there is:
 
     \b
-      kb identify --serial "2?5[38]61" --mark crankcase=H41?0B
-      kb identify --serial engine=E41? --saw crankcase.drain-lug=yes
+      kb identify --serial "1042?1" --mark mill-frame=V12?7
+      kb identify --serial "pw-engine-no=P041??" --mark pump-cover@left=80-C36
     """
     from kb.api import KnowledgeBase
     from kb.cli.show import show

@@ -6,6 +6,7 @@ from datetime import date
 import numpy as np
 
 from kb.probability.inference.information import entropy
+from kb.words.answers.catalogue import SpanOf
 from kb.words.answers.fitment import Fit
 from kb.words.answers.identification import Check, Identification, Outcome
 
@@ -43,6 +44,12 @@ def span(first: str, last: str) -> str:
     ('1930 to 1932', '1930', 'up to 1932')
     """
     return first if first == last or not last else f"{first} to {last}" if first else f"up to {last}"
+
+
+def fitted_between(each: SpanOf) -> str:
+    """Between which serials a variant was fitted in one line."""
+    start = f"from {span(each.from_low, each.from_high)} on" if each.from_low else "from the start"
+    return f"{start}, until {span(each.to_low, each.to_high)}" if each.to_low else f"{start}, to the end"
 
 
 def months(first: str, last: str) -> str:

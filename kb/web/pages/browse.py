@@ -3,11 +3,11 @@
 import json
 
 from kb.desk.sentences.numbers import span
+from kb.desk.workshop.comparison import pictures_of
 from kb.probability.production.blocks import Line
 from kb.store.book import Book, Row
 from kb.web import figures
 from kb.web.history import Places
-from kb.web.pages.compare import pictures_of
 from kb.web.pages.page import NotHere, Page, Request, Shown
 from kb.web.pool import Opened
 

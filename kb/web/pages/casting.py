@@ -4,10 +4,11 @@ from collections.abc import Iterable, Mapping
 
 from kb.desk.sentences.numbers import open_bits
 from kb.probability.channel.reading import second_looks
-from kb.web.address import Pairs, address
+from kb.web.address import Pairs
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Page, Request, Shown
 from kb.web.pool import Opened
+from kb.words.addresses import address
 from kb.words.answers.identification import CastingAnswer
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import WEAR_LEVELS

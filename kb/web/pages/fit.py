@@ -2,11 +2,12 @@
 
 from typing import Literal, cast
 
-from kb.web.address import Known, Pairs, address
+from kb.web.address import Known, Pairs
 from kb.web.pages.page import Elsewhere, Page, Request, Shown, choice_of, complete_form, costs_of, evidence_of, rate_of
 from kb.web.pages.partlist import assemblies_of, by_assembly, few_parts, with_procedure
 from kb.web.pages.unit import form_sheet
 from kb.web.pool import Opened
+from kb.words.addresses import address
 from kb.words.answers.fitment import Fit
 from kb.words.answers.trade import Sale
 from kb.words.errors import DataError, KbError

@@ -4,10 +4,11 @@ from itertools import groupby
 
 from kb.desk.workshop.measure import at_hand, shims_of
 from kb.store.book import Book, Row
-from kb.web.address import Pairs, address
+from kb.web.address import Pairs
 from kb.web.form import MOST_OFFERED
 from kb.web.pages.page import Elsewhere, Page, Request, Shown, evidence_of
 from kb.web.pool import Opened
+from kb.words.addresses import address
 from kb.words.answers.workshop import MeasureAnswer
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import Evidence

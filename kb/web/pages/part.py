@@ -1,53 +1,19 @@
 """A part: what it is, what can be bought today, which units it fits."""
 
-from kb.store.book import Row
 from kb.web.form import Choices, Form
 from kb.web.pages.page import NotHere, Page, Request, Shown
 from kb.web.pool import Opened
-from kb.words.answers.base import Answer
-from kb.words.answers.fitment import TraceAnswer, UnitRange, UnitsAnswer
+from kb.words.answers.catalogue import PartAnswer
+from kb.words.answers.fitment import UnitRange
 from kb.words.errors import KbError
 
 
-class PartAnswer(Answer):
-    """A part number: what it is, what it has become (`kb trace`), which units it fits (`kb units`)."""
-
-    part_number: str
-    description: str
-    kind: str
-    unit: str
-    available: str
-    trace: TraceAnswer
-    units: UnitsAnswer
-
-
-def find_part(opened: Opened, number: str) -> tuple[Row, TraceAnswer]:
-    """The row of a part by its number, however it is written, and what it has become.
-
-    Raises:
-        NotHere: no such part.
-    """
+def answer(opened: Opened, asked: Request) -> PartAnswer:
+    """The part, what it has become, and which units it fits."""
     try:
-        trace = opened.kb.current(number)
+        return opened.kb.part(asked.steps["number"])
     except KbError as error:
         raise NotHere(error.problem, error.remedy) from error
-    row = opened.book.one("select * from parts where part_number = ?", trace.asked)
-    assert row is not None
-    return row, trace
-
-
-def answer(opened: Opened, asked: Request) -> PartAnswer:
-    """The part with both answers about it."""
-    row, trace = find_part(opened, asked.steps["number"])
-    return PartAnswer(
-        part_number=row.part_number,
-        description=row.description,
-        kind=row.kind,
-        unit=row.unit,
-        available=row.available,
-        trace=trace,
-        units=opened.kb.units(row.part_number),
-    )
 
 
 def sheet(opened: Opened, asked: Request) -> Shown:

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from urllib.parse import quote
 
 from kb.desk.workshop.sighting import as_csv, columns
-from kb.web.address import address
 from kb.web.form import Form
 from kb.web.pages.page import Page, Request, Shown, evidence_of
 from kb.web.pages.unit import form_sheet, require
 from kb.web.pool import Opened
+from kb.words.addresses import address
 from kb.words.answers.workshop import SightingRow
 from kb.words.errors import KbError
 

@@ -3,11 +3,12 @@
 import json
 
 from kb.desk.workshop.print.page import code
-from kb.web.address import Known, address
+from kb.web.address import Known
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Elsewhere, Page, Request, Shown, complete_form, evidence_of, rate_of
 from kb.web.pages.partlist import assemblies_of, by_assembly, few_parts, with_procedure
 from kb.web.pool import Opened
+from kb.words.addresses import address
 from kb.words.answers.identification import Identification
 from kb.words.errors import DataError, KbError
 from kb.words.evidence import Evidence

@@ -2,10 +2,10 @@
 
 from kb.desk.workshop.print.guide import html as guide_html
 from kb.desk.workshop.print.sheet import html
-from kb.web.address import address
 from kb.web.pages.page import Elsewhere, NotHere, Page, Printed, Request, Shown, complete_form, evidence_of, rate_of
 from kb.web.pages.unit import form_sheet
 from kb.web.pool import Opened
+from kb.words.addresses import address
 from kb.words.answers import workshop
 from kb.words.errors import DataError, KbError
 
