@@ -1,4 +1,4 @@
-"""Write the pages that the program itself knows best: `python docs/generate.py`.
+"""Write the pages that come from the program itself: `python docs/generate.py`.
 
 docs/data.md from the records, docs/commands.md from the commands, docs/evidence.md from the kinds of evidence.
 A test fails when a page is
@@ -25,7 +25,7 @@ DATA_HEAD = """\
 <!-- Written by `make docs` from the records in kb/words/records. -->
 
 A dataset is a folder of CSV files (RFC 4180, UTF-8, a header row), under version control or filled in a spreadsheet. `kb check FOLDER`
-says everything that is wrong with it, `kb build FOLDER` makes the database. Columns may stand in any order; a file may be absent when nothing
+lists everything that is wrong with it; `kb build FOLDER` makes the database. Columns may come in any order; a file may be absent when nothing
 refers to it; columns whose names start with `x_` are kept and not interpreted.
 
 How a cell is written:
@@ -33,15 +33,28 @@ How a cell is written:
 | kind | how |
 |---|---|
 | id | lower-case letters, digits and single dashes: `head-1` |
-| ids | several of them, separated by `;` |
-| number as stamped or printed | letters, digits, spaces, dashes, dots, slashes; text, never a number: the zeros of `00412` are part of it |
-| reading | what can be made out: `?` one character that cannot be read, `[38]` one of these, `*` any number of missing characters |
+| ids | several ids, separated by `;` |
+| number as stamped or printed | letters, digits, spaces, dashes, dots, slashes; always text: the zeros of `00412` are part of it |
+| reading | what can be made out: `?` is one character that cannot be read, `[38]` is one of these, `*` is any number of missing characters |
 | date | EDTF (ISO 8601-2): `1948`, `1948-05`, `1948-05-03`, `1947/1949`, `194X`, `1948~` for about 1948 |
 | whole number, number | no thousands separators; a decimal point |
 | yes/no | `yes` or `no` |
 
-In the tables **bold** columns are the key of a row, and *may be empty* also means that the column may be missing. Private
+In the tables below, **bold** columns are the key of a row, and *may be empty* also means that the column may be missing. Private
 columns and files are left out of a database built with `--public`.
+
+How the layout of a casting date is written (`layout` in date_codes.csv): letters say what comes where, in the order it is cast. Spaces show where the
+casting leaves room; they may be missing on the casting and when typed.
+
+| in the layout | on the casting |
+|---|---|
+| `M` | the letter of the month: by `month_letters`, otherwise A for January to L for December, with the letter I |
+| `N`, `NN` | the number of the month, in one or two digits; in two |
+| `D`, `DD` | the day of the month, in one or two digits; in two |
+| `W`, `WW` | the week by ISO 8601 (week 1 holds the year's first Thursday), in one or two digits; in two |
+| `Y`, `YY`, `YYYY` | the last digit of the year; the last two; all four. With `W` it is the year of the week |
+| `S` | a shift mark: one character or none; it says nothing |
+| `0` to `9` | that digit, always the same |
 """
 
 COMMANDS_HEAD = """\
@@ -50,7 +63,7 @@ COMMANDS_HEAD = """\
 <!-- Written by `make docs` from the commands themselves. -->
 
 `--db FILE` or the environment variable `KB_DB` names the database. Every question takes `--json`. The exit code is 0 for an
-answer, 1 when the data or the question is wrong (the message on standard error says what, and how to mend it), 2 for wrong usage.
+answer, 1 if the data or the question is wrong (the message on standard error says what, and how to mend it), and 2 for wrong usage.
 """
 
 EVIDENCE_HEAD = """\
@@ -99,7 +112,7 @@ def _written(value: object) -> str:
 
 
 def commands() -> str:
-    """docs/commands.md: what each command says of itself."""
+    """docs/commands.md: what each command says about itself."""
     pages = [COMMANDS_HEAD, _help()]
     for name in sorted(kb.commands):
         pages.append(f"## kb {name}\n\n{_help(name)}")

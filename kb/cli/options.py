@@ -27,8 +27,8 @@ for_option = click.option(
 )  # fmt: skip
 
 _COSTS = (
-    click.option("--return-cost", type=click.FloatRange(0, min_open=True), metavar="AMOUNT", help="What a part costs that comes back."),
-    click.option("--sale-value", type=click.FloatRange(0, min_open=True), metavar="AMOUNT", help="What a sale brings that is lost by saying no."),
+    click.option("--return-cost", type=click.FloatRange(0, min_open=True), metavar="AMOUNT", help="What a part that comes back costs you."),
+    click.option("--sale-value", type=click.FloatRange(0, min_open=True), metavar="AMOUNT", help="What a sale brings; a no loses it."),
 )
 
 _EVIDENCE = (
@@ -37,7 +37,7 @@ _EVIDENCE = (
     wear_option,
     click.option("--unit", metavar="FILE", help="Evidence as JSON, or an answer of kb identify --json; - is standard input."),
     click.option(
-        "--replaced-rate", type=click.FloatRange(0, 1), metavar="0..1", help="How often castings were replaced, instead of what is recorded."
+        "--replaced-rate", type=click.FloatRange(0, 1), metavar="0..1", help="How often castings were replaced, instead of the recorded rates."
     ),
 )  # fmt: skip
 

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 
 @contextmanager
 def counted(what: str, total: int, done: int = 0) -> Iterator[Callable[[int], None]]:
-    """Show how far work is; what it yields is told how many are done now. done: those done before, which took no time now."""
+    """Show how far work is; call what it yields with the number done so far. done: those finished earlier, which took no time in this run."""
     if not sys.stderr.isatty():
         yield lambda now: None
         return

@@ -35,7 +35,7 @@ def echo_json(plain: Any) -> None:
 
 
 def write(draw: Callable[["Console"], None]) -> None:
-    """Print text. Nothing in it is taken for markup; in a pipe no line ends in spaces."""
+    """Print text. Nothing in it is interpreted as markup; in a pipe no line ends in spaces."""
     from rich.console import Console
 
     terminal = sys.stdout.isatty()

@@ -25,7 +25,7 @@ class Limited(Protocol):
 
     @property
     def serial_to(self) -> str | None:
-        """Only up to this serial, itself included."""
+        """Only up to and including this serial."""
         ...
 
 

@@ -91,7 +91,7 @@ FAULTS = [
     ("blocks.csv", swap("501,900", "501,1.23E+05"), "error", 3, "last", "1.23E+05", "No longer the number", "Set the column to Text"),
     ("blocks.csv", swap("501,900", "501,9.0"), "error", 3, "last", "9.0", "Not a whole number", "without separators"),
     ("blocks.csv", swap("501,900", '501,"1,900"'), "error", 3, "last", "1,900", "Not a whole number", "Write 1900"),
-    ("blocks.csv", swap("501,900", "900,501"), "error", 3, "last", "501", "before it begins", "Exchange"),
+    ("blocks.csv", swap("501,900", "900,501"), "error", 3, "last", "501", "before it begins", "Swap"),
     ("blocks.csv", gone, "error", 0, "", "", "The file is missing, but breakpoints.csv names serials", "Add blocks.csv"),
     ("blocks.csv", swap("1,500", "x,500"), "error", 2, "first", "x", "Not a whole number", "without separators"),
     ("breakpoints.csv", swap("B00412", "B01412"), "error", 2, "first_new", "B01412", "No block", "B00001 to B00500"),

@@ -18,21 +18,21 @@ if TYPE_CHECKING:
 @click.command("batch")
 @click.argument("inquiries", type=click.Path(path_type=Path))
 @click.option("-o", "--output", required=True, metavar="FILE", type=click.Path(path_type=Path), help="The answers: .csv, .xlsx, .jsonl or .parquet.")
-@click.option("--workers", type=click.IntRange(min=1), metavar="N", help="Processes that answer; all cores if not given.")
-@click.option("--chunk", type=click.IntRange(min=1), metavar="N", help="Inquiries handed out at a time; the answers do not depend on it.")
-@click.option("--scheduler", metavar="ADDRESS", help="A Dask cluster that answers instead: tcp://host:8786.")
+@click.option("--workers", type=click.IntRange(min=1), metavar="N", help="The number of processes; all cores if not given.")
+@click.option("--chunk", type=click.IntRange(min=1), metavar="N", help="How many inquiries to hand out at a time; the answers do not depend on it.")
+@click.option("--scheduler", metavar="ADDRESS", help="Let a Dask cluster answer: tcp://host:8786.")
 @cost_options
 @database_option
 def command(
     inquiries: Path, output: Path, workers: int | None, chunk: int | None, scheduler: str | None, costs: Costs | None, db: str
 ) -> None:
-    """Answer a list of INQUIRIES (.csv, .xlsx, .jsonl or .parquet): each row with its verdict, what can be bought, and the question to ask.
+    """Answer a list of INQUIRIES (.csv, .xlsx, .jsonl or .parquet): for each row the verdict, what can be bought, and the question to ask.
 
-    Columns that are read: part, maker, model, serial, mark, saw, cast_date, again, wear, assembly, return_cost, sale_value; a heading like
-    "mark arbor-housing@left" says where its marks are; several in one cell are separated by ";". All other columns are carried along. Without
-    a part the answer is one row for each part that fits or may fit. A row that cannot be answered says why in its column "error".
+    The columns read are part, maker, model, serial, mark, saw, cast_date, again, wear, assembly, return_cost, sale_value. A heading such as
+    "mark arbor-housing@left" says where its marks are; several marks in one cell are separated by ";". All other columns are carried along.
+    Without a part there is one row for each part that fits or may fit. A row that cannot be answered says why in its column "error".
 
-    What is finished is kept: after a crash the same command goes on where it was.
+    Finished work is kept: after a crash the same command resumes where it stopped.
     """
     from kb.batch.answering import InquiryRow, task
     from kb.batch.journal import Journal

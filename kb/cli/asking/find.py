@@ -1,4 +1,4 @@
-"""`kb find`: which part is this number, these measures, this place in a parts list."""
+"""`kb find`: which part has this number, these measures, or this place in a parts list."""
 
 from datetime import date
 
@@ -9,15 +9,15 @@ from kb.cli.options import database_option, json_option
 
 @click.command("find")
 @click.argument("words", nargs=-1)
-@click.option("--tolerance", metavar="MEASURE", help="What each measure may differ by: 0.5, 1/64in. Usually 0.2 mm.")
+@click.option("--tolerance", metavar="MEASURE", help="How much each measure may differ: 0.5, 1/64in. The default is 0.2 mm.")
 @click.option("--figure", default="", metavar="FIGURE", help="Figure in a parts list.")
 @click.option("--item", default="", metavar="ITEM", help="Item number in the figure.")
 @database_option
 @json_option
 def command(words: tuple[str, ...], tolerance: str | None, figure: str, item: str, db: str, as_json: bool) -> None:
-    """Find a part by WORDS: its number as somebody wrote it, its measures, what it is called, or by its place in a parts list.
+    """Find a part by WORDS (its number as somebody wrote it, its measures, its name) or by its place in a parts list.
 
-    A number that nobody recorded is never taken for another one: those that may have been meant are named. Measures are in mm
+    A number that nobody recorded is never taken for another one; those that may have been meant are listed. Measures are in mm
     unless they carry a unit: seal 35 x 52 x 7, or 1 3/8 x 2 in.
     """
     from kb.api import KnowledgeBase

@@ -27,7 +27,7 @@ def command(
 ) -> None:
     """Does PART_NUMBER fit the unit, and what can be bought today?
 
-    One verdict for every place: fits, does not fit, check first (with what to look at), or not recorded.
+    One verdict for each place: fits, does not fit, check first (with what to look at), or not recorded.
     """
     from kb.api import KnowledgeBase
     from kb.cli.show import show

@@ -15,7 +15,8 @@ from kb.cli.options import database_option, json_option
 def command(model: str, output: Path | None, db: str, as_json: bool) -> None:
     """Write the field guide of MODEL (id or name): one HTML file that works without a network.
 
-    Where the numbers are stamped, castings side by side, casting dates, what tells most by the minute, and a look-up of serials.
+    It shows where the numbers are stamped, castings side by side, casting dates, which checks tell most for their minutes, and
+    a look-up of serials.
     """
     from kb.api import KnowledgeBase
     from kb.cli.show import echo_json

@@ -8,13 +8,13 @@ from kb.words.evidence import Evidence
 
 @click.command("identify")
 @evidence_options
-@click.option("--save", metavar="FILE", help="Also keep the unit in a file, to come back to with --unit FILE and more evidence.")
+@click.option("--save", metavar="FILE", help="Also keep the unit in a file, to take up again with --unit FILE and more evidence.")
 @database_option
 @json_option
 def command(evidence: Evidence, replaced_rate: float | None, save: str | None, db: str, as_json: bool) -> None:
     """What is this unit, and do its castings belong together?
 
-    Name what you can read and see, as little or as much as there is:
+    Give what you can read and see, however little or much there is:
 
     \b
       kb identify --serial "1042?1" --mark mill-frame=V12?7

@@ -10,15 +10,15 @@ from kb.words.answers.workshop import MeasureAnswer, PackEntry
 @click.command("measure", context_settings={"ignore_unknown_options": True})
 @click.argument("step")
 @click.argument("value")
-@click.option("--at-hand", "shims", multiple=True, metavar="PART=COUNT", help="A shim at hand and how many; without any, what the step's kits hold.")
-@click.option("--unit", metavar="FILE", help="A unit kept by kb identify --save: is the step one for it?")
+@click.option("--at-hand", "shims", multiple=True, metavar="PART=COUNT", help="A shim you have and how many; without this, those in the step's kits.")
+@click.option("--unit", metavar="FILE", help="A unit kept by kb identify --save, to check that the step applies to it.")
 @database_option
 @json_option
 def command(step: str, value: str, shims: tuple[str, ...], unit: str | None, db: str, as_json: bool) -> None:
     """Is VALUE, measured in STEP, within the limits? If not, which shims at hand bring it there?
 
-    STEP is the id that the work sheet prints, VALUE a number with or without unit: 0.35, 0.35mm, 0.014in. The step's own unit is meant
-    where none is given.
+    STEP is the id printed on the work sheet; VALUE is a number with or without a unit: 0.35, 0.35mm, 0.014in. Without a unit, it is in the
+    unit of the step.
     """
     from kb.api import KnowledgeBase
     from kb.cli.show import show

@@ -11,7 +11,7 @@ from kb.words.evidence import Evidence
 
 @click.command("parts")
 @click.option("--assembly", metavar="ASSEMBLY", help="Only parts of this assembly.")
-@click.option("--all", "everything", is_flag=True, help="Also parts that do not fit, and those about which nothing is recorded.")
+@click.option("--all", "everything", is_flag=True, help="Include parts that do not fit, and those about which nothing is recorded.")
 @evidence_options
 @cost_options
 @for_option
@@ -27,7 +27,7 @@ def command(
     db: str,
     as_json: bool,
 ) -> None:
-    """Which parts fit the unit, and what is to be ordered for it today?"""
+    """Which parts fit the unit, and what should be ordered for it today?"""
     from kb.api import KnowledgeBase
     from kb.cli.show import show
     from kb.cli.views.fits import parts

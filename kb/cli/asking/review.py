@@ -1,4 +1,4 @@
-"""`kb review`: what the evidence makes of the change-overs, what does not agree, and what confirmed readings taught."""
+"""`kb review`: what the evidence says about the change-overs, what does not agree, and what was learned from confirmed readings."""
 
 import click
 
@@ -8,13 +8,13 @@ from kb.cli.options import database_option, json_option
 @click.command("review")
 @click.option("--series", metavar="SERIES", help="Only change-overs of this series.")
 @click.option("--component", metavar="COMPONENT", help="Only change-overs of this component.")
-@click.option("--readings", is_flag=True, help="Instead: what was learned from confirmed readings, and how far it can be relied on.")
+@click.option("--readings", is_flag=True, help="Show instead what was learned from confirmed readings, and how far to rely on it.")
 @database_option
 @json_option
 def command(series: str | None, component: str | None, readings: bool, db: str, as_json: bool) -> None:
-    """When did the castings change, by all sources and sightings together, and where do they disagree?
+    """When did the castings change, according to all sources and sightings together, and where do those disagree?
 
-    With --readings: how readings that proved right or wrong (readings.csv) changed the way worn numbers are weighed.
+    With --readings: how readings whose truth is known (readings.csv) changed the way worn numbers are weighed.
     """
     if readings and (series or component):
         raise click.UsageError("--readings is about all of them: leave out --series and --component.")

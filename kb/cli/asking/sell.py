@@ -1,4 +1,4 @@
-"""`kb sell`: a part for a unit, as said over the counter."""
+"""`kb sell`: a part for a unit, in words for the counter."""
 
 from datetime import date
 from typing import Literal
@@ -28,7 +28,7 @@ def command(
     db: str,
     as_json: bool,
 ) -> None:
-    """What to say to a customer who wants PART_NUMBER: the verdict, the one question to ask, what to order, what goes with it.
+    """What to say to a customer who wants PART_NUMBER: the verdict, the one question to ask, what to order and what goes with it.
 
     The reasons are those of kb fits.
     """

@@ -13,7 +13,7 @@ from kb.words.evidence import Evidence
 @click.option("--assembly", required=True, metavar="NAME", help="The assembly to work on, as in kb parts.")
 @click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="The file to write; without it, ASSEMBLY-sheet.html.")
 @click.option("--pdf", "as_pdf", is_flag=True, help="Write a PDF instead (needs WeasyPrint).")
-@click.option("--site", metavar="URL", envvar="KB_SITE", show_envvar=True, help="Where the pages are served, for the code on the sheet.")
+@click.option("--site", metavar="URL", envvar="KB_SITE", show_envvar=True, help="The address of the site, for the code on the sheet.")
 @evidence_options
 @database_option
 @json_option
@@ -22,7 +22,7 @@ def command(
 ) -> None:
     """Write the work sheet for an assembly: the steps that apply to this unit, with parts, measures and cautions.
 
-    Steps for castings that the unit does not have are left out; where that is open both are printed, and what to look at first.
+    Steps for castings that the unit does not have are left out; where that is open, both are printed, with what to look at first.
 
     \b
       kb sheet --assembly pump --serial C1542 --mark pump-cover@left=80-C36

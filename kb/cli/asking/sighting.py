@@ -11,11 +11,11 @@ from kb.cli.options import database_option, json_option, read_unit
 @click.command("sighting")
 @click.argument("unit")
 @click.option(
-    "--original", type=click.Choice(["believed", "unknown", "replaced"]), default="unknown", show_default=True, help="Are these the first castings?"
+    "--original", type=click.Choice(["believed", "unknown", "replaced"]), default="unknown", show_default=True, help="Are the castings original?"
 )
 @click.option("--seen-on", metavar="DATE", default="", help="When the unit was seen: 2024 or 2024-05-17.")
-@click.option("--observer", metavar="NAME", default="", help="Who saw it. Private: only given on if you say so here.")
-@click.option("--evidence", "proof", metavar="TEXT", default="", help="Photograph, letter. Private: only given on if you say so here.")
+@click.option("--observer", metavar="NAME", default="", help="Who saw it. Private: passed on only if you give it here.")
+@click.option("--evidence", "proof", metavar="TEXT", default="", help="Photograph, letter. Private: passed on only if you give it here.")
 @click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="The CSV file to write; without it, standard output.")
 @database_option
 @json_option
@@ -31,8 +31,8 @@ def command(
 ) -> None:
     """Turn UNIT, a file that kb identify --save wrote, into rows of sightings.csv.
 
-    A row for each casting number read and each variant that was seen; what was only inferred is no sighting. Check the rows, then put
-    them into the dataset with kb add sighting or a spreadsheet.
+    There is a row for each casting number read and each variant seen; what was only inferred is not a sighting. Check the rows, then add
+    them to the dataset with kb add sighting or a spreadsheet.
     """
     from kb.api import KnowledgeBase
     from kb.cli.show import echo_json

@@ -1,4 +1,4 @@
-"""`kb trace`: what has this part number become."""
+"""`kb trace`: what this part number has become."""
 
 import click
 

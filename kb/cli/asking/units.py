@@ -10,7 +10,7 @@ from kb.cli.options import database_option, json_option
 @database_option
 @json_option
 def command(part_number: str, db: str, as_json: bool) -> None:
-    """Which units does PART_NUMBER fit? First a sentence for a listing, which promises only what is sure."""
+    """Which units does PART_NUMBER fit? The answer starts with a sentence for a listing, which promises only what is sure."""
     from kb.api import KnowledgeBase
     from kb.cli.show import show
     from kb.cli.views.units import units

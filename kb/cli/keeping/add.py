@@ -1,4 +1,4 @@
-"""`kb add`: a row for a dataset folder, from options or asked for field by field."""
+"""`kb add`: a row for a dataset folder, from options or by asking for each field."""
 
 import re
 import sys
@@ -18,7 +18,7 @@ _RANGES = ("serial_from", "first_new")
 
 
 class _Tables(click.Group):
-    """A command for each file, made from its columns when it is asked for. The name of the file will do, too."""
+    """A command for each file, made from its columns when it is needed. The name of the file works too."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """One name for a row of each file."""
@@ -45,10 +45,10 @@ def singular(table: str) -> str:
 
 @click.command("add", cls=_Tables)
 def command() -> None:
-    """Add a row to a dataset folder: a source, a breakpoint, a sighting, a part.
+    """Add a row to a dataset folder: a source, a breakpoint, a sighting, a part, and so on.
 
-    The row is checked against the whole dataset first; what kb check would refuse is refused, and nothing is written. On a terminal
-    what is missing is asked for.
+    The row is first checked against the whole dataset; what kb check would refuse is refused, and nothing is written. On a terminal
+    you are asked for what is missing.
     """
 
 
@@ -58,7 +58,7 @@ def _command(table: str) -> click.Command:
     ranges = any(column.name in _RANGES for column in columns(table))
     if ranges:
         params.append(click.Option(["--printed"], metavar="WORDS", help='A range as the source prints it: "312,400 and higher".'))
-    params.append(click.Option(["--ask"], is_flag=True, help="Ask field by field, also when this is not a terminal."))
+    params.append(click.Option(["--ask"], is_flag=True, help="Ask for each field, even if this is not a terminal."))
 
     def run(folder: Path, as_json: bool, ask: bool, printed: str | None = None, **values: Any) -> None:
         _add(table, folder, as_json, ask, printed, given(values))
@@ -111,7 +111,7 @@ def _missing(table: str, values: dict[str, str]) -> bool:
 
 
 def _numbered(table: str, values: dict[str, str], at: int) -> dict[str, str]:
-    """The id that was given, for the rows after the first with their number behind it: one wording may be several ranges."""
+    """The id that was given; rows after the first get their number appended, because one wording may be several ranges."""
     key: Sequence[str] = TABLES[table].key
     if at and len(key) == 1 and key[0] in values:
         return {**values, key[0]: f"{values[key[0]]}-{at + 1}"}

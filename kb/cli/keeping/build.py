@@ -18,10 +18,10 @@ from kb.cli.options import json_option
 @json_option
 @click.pass_context
 def command(ctx: click.Context, folders: tuple[Path, ...], db: str, public: bool, as_json: bool) -> None:
-    """Build the database from the dataset in FOLDER..., if nothing in it is wrong.
+    """Build the database from the dataset in FOLDER..., if it has no errors.
 
     Several folders are layers (club data, my shop's stock, my notes): their rows add up, and a later row with the same key
-    replaces the earlier one. The same input gives the same file, byte for byte; an error leaves the older file as it was.
+    replaces the earlier one. The same input gives the same file, byte for byte; after an error the older file is left as it was.
     """
     from kb.cli.show import echo_json
     from kb.cli.views.findings import built, findings, plain, replaced
@@ -53,5 +53,5 @@ def command(ctx: click.Context, folders: tuple[Path, ...], db: str, public: bool
 
 
 def _progress(what: str, done: int, steps: int) -> None:
-    """One line on the terminal that is written over, and gone at the end."""
+    """One line on the terminal that is overwritten, and gone at the end."""
     click.echo(f"\r\x1b[2K{done * 100 // steps:3} %  {what}" if done < steps else "\r\x1b[2K", err=True, nl=False)

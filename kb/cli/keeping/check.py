@@ -12,10 +12,10 @@ from kb.cli.options import json_option
 @json_option
 @click.pass_context
 def command(ctx: click.Context, folders: tuple[Path, ...], as_json: bool) -> None:
-    """Say everything that is wrong with the dataset in FOLDER...: file, row, column, and how to mend it.
+    """List everything that is wrong with the dataset in FOLDER...: file, row, column, and how to mend it.
 
     Several folders are layers: their rows add up, and a later row with the same key replaces the earlier one. Errors end
-    with exit code 1; doubts do not, they are shown as disputes.
+    with exit code 1; doubts do not, and are shown as disputes.
     """
     from kb.cli.show import echo_json
     from kb.cli.views.findings import findings, plain, replaced

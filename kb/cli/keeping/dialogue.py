@@ -1,4 +1,4 @@
-"""A row asked for field by field, with what exists already as suggestions."""
+"""Asking for a row field by field, with what already exists as suggestions."""
 
 import difflib
 from collections.abc import Mapping, Sequence
@@ -17,7 +17,7 @@ _SAYS = ("name", "title", "description", "question", "text")  # columns that say
 
 
 def ask(table: str, given: Mapping[str, str], dataset: Dataset) -> dict[str, str]:
-    """Ask for every column that is not given, in the order of the file. Each answer is checked at once; Enter leaves empty what may be empty."""
+    """Ask for every column that was not given, in the order of the file. Each answer is checked at once; Enter leaves an optional column empty."""
     click.echo("Enter leaves a field empty, ? shows what exists.", err=True)
     answers = dict(given)
     for column in columns(table):
@@ -53,7 +53,7 @@ def _usual(table: str, column: Column, dataset: Dataset) -> str:
 
 
 def _known(column: Column, answers: Mapping[str, str], dataset: Dataset) -> dict[str, str] | None:
-    """What exists for a column that refers to something, each with what it is; None for others."""
+    """For a column that refers to something: what exists, each with its name; None for other columns."""
     component = answers.get("component_id")
     if column.name == "place":
         places = next((row.places for row in dataset.components if row.component_id == component), ())

@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 @click.command("diff")
 @click.argument("old", type=click.Path(path_type=Path))
 @click.argument("new", type=click.Path(path_type=Path))
-@click.option("--questions", metavar="FILE", type=click.Path(path_type=Path), help="A list as for kb batch: which of its answers change?")
+@click.option("--questions", metavar="FILE", type=click.Path(path_type=Path), help="A list as for kb batch, to see which of its answers change.")
 @json_option
 def command(old: Path, new: Path, questions: Path | None, as_json: bool) -> None:
-    """Say what changed from OLD to NEW, each a dataset folder or a built database.
+    """Say what changed from OLD to NEW; each is a dataset folder or a built database.
 
-    Change-overs that moved and because of what, supersessions, parts, fitments, sources, and then every other row. A row that is withdrawn
+    First come the change-overs that moved, and why, then supersessions, parts, fitments and sources, and then every other row. A withdrawn row
     counts as gone.
     """
     from kb.cli.show import show

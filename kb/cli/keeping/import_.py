@@ -1,4 +1,4 @@
-"""`kb import`: lists and workbooks of other people into a dataset folder."""
+"""`kb import`: other people's lists and workbooks into a dataset folder."""
 
 import sys
 from collections.abc import Sequence
@@ -17,21 +17,21 @@ if TYPE_CHECKING:
 
 _file = click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
 _rejects = click.option(
-    "--rejects", metavar="FILE", type=click.Path(path_type=Path), help="Where rows go that are not taken; else beside the list, as NAME.rejects.csv."
+    "--rejects", metavar="FILE", type=click.Path(path_type=Path), help="Where to write rows that are not taken [NAME.rejects.csv beside the list]."
 )
 
 
 @click.group("import")
 def command() -> None:
-    """Bring a list into a dataset folder: a year list, a supplier's parts, the answers of a form, a workbook.
+    """Import a list into a dataset folder: a year list, a supplier's parts, the answers of a form, or a workbook.
 
-    Rows that are right are added in one step; rows that are not go to a rejects file, with the reason. Bringing a list again adds nothing twice.
+    Good rows are added in one step; the others go to a rejects file, with the reason. Importing a list again adds nothing twice.
     """
 
 
 @command.command("sightings")
 @_file
-@click.option("--mapping", metavar="TOML", type=click.Path(path_type=Path), help="Which heading is which column; without it they have our names.")
+@click.option("--mapping", metavar="TOML", type=click.Path(path_type=Path), help="Which heading is which column, if they are not our column names.")
 @_rejects
 @folder_option
 @json_option
@@ -68,7 +68,7 @@ def sightings(ctx: click.Context, file: Path, mapping: Path | None, rejects: Pat
 def parts(ctx: click.Context, file: Path, mapping: Path, rejects: Path | None, folder: Path, as_json: bool) -> None:
     """A supplier's parts list FILE, CSV or XLSX: new parts, what can be bought, supersessions.
 
-    Says what is new, changed, described otherwise, or unknown. Descriptions that are there are not overwritten.
+    It reports what is new, changed, described differently, or unknown. Existing descriptions are not overwritten.
     """
     from kb.dataset import edit
     from loaders import partslist
@@ -90,12 +90,12 @@ def parts(ctx: click.Context, file: Path, mapping: Path, rejects: Path | None, f
 @command.command("years")
 @_file
 @click.option("--series", metavar="ID", required=True, help="The series of the serials.")
-@click.option("--source", metavar="ID", required=True, help="The source that the list is from.")
+@click.option("--source", metavar="ID", required=True, help="The source that the list comes from.")
 @click.option("--page", metavar="PAGE", help="Page or figure in the source.")
-@click.option("--model", metavar="ID", help="The model of all blocks, if it is one.")
-@click.option("--line", metavar="ID", help="The plant or line, if the list has one column; of several each heading is one.")
-@click.option("--dates-are", type=click.Choice(["built", "shipped", "registered", "model year"]), help="What the dates of the list tell.")
-@click.option("--last", metavar="[PLANT=]SERIAL", multiple=True, help="The last serial of all, of a plant.")
+@click.option("--model", metavar="ID", help="The model of all blocks, if there is only one.")
+@click.option("--line", metavar="ID", help="The plant or line, if the list has a single column; with several columns each heading is one.")
+@click.option("--dates-are", type=click.Choice(["built", "shipped", "registered", "model year"]), help="What the dates of the list are dates of.")
+@click.option("--last", metavar="[PLANT=]SERIAL", multiple=True, help="The last serial of all, or of a plant.")
 @_rejects
 @folder_option
 @json_option
@@ -106,7 +106,7 @@ def years(
 ) -> None:  # fmt: skip
     """A year list FILE, "year, first serial", as CSV, XLSX or pasted text (.txt), into blocks.
 
-    A block ends before the next first serial, so one row that is wrong makes others wrong: then nothing is taken.
+    A block ends before the next first serial, so one wrong row makes others wrong; then nothing is taken.
     """
     from kb.cli.keeping.editing import given
     from kb.dataset import edit
@@ -159,7 +159,7 @@ def workbook(file: Path, rejects: Path | None, folder: Path, as_json: bool) -> N
 def _done(
     ctx: click.Context, listing: "Listing", planned: "Sequence[Change]", written: "Written", out: Path, as_json: bool, more: str
 ) -> None:
-    """Report, write the rejects, and end with 1 if there are any."""
+    """Report, write the rejects, and end with exit code 1 if there are any."""
     from kb.cli.show import echo_json
     from loaders.rejects import write
 

@@ -1,4 +1,4 @@
-"""`kb outcome`: what came of a sale, written into the shop's own file."""
+"""`kb outcome`: what came of a sale, written to the shop's own file."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -27,7 +27,7 @@ from kb.words.errors import Finding
 @folder_option
 @json_option
 def command(part_number: str, result: str, on: str | None, onto: tuple[Path, ...], folder: Path, as_json: bool, **others: str | None) -> None:
-    """Record that PART_NUMBER was fitted, or came back: RESULT is fitted or returned. It is shown with every verdict from the next build on.
+    """Record that PART_NUMBER was fitted or came back: RESULT is fitted or returned. From the next build on it is shown with every verdict.
 
     outcomes.csv is private: a knowledge base built with --public does not have it. A part that came back from a casting it is said to fit is
     reported as a dispute.
@@ -48,5 +48,5 @@ def command(part_number: str, result: str, on: str | None, onto: tuple[Path, ...
 
 
 def _about(finding: Finding) -> tuple[str, int, str, str, str]:
-    """What a finding says, whatever its file is called beside those of other folders."""
+    """What a finding says, without the name of its file, which differs between folders."""
     return Path(finding.file).name, finding.row, finding.column, finding.value, finding.problem

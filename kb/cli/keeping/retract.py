@@ -1,4 +1,4 @@
-"""`kb retract`: a claim that no longer holds stays, with the reason."""
+"""`kb retract`: a claim that no longer holds is kept, with the reason."""
 
 from pathlib import Path
 
@@ -10,14 +10,14 @@ from kb.cli.options import json_option
 
 @click.command("retract")
 @click.argument("key", metavar="ID")
-@click.option("--because", metavar="REASON", required=True, help="Why it is no longer held to be true.")
+@click.option("--because", metavar="REASON", required=True, help="Why it is no longer believed.")
 @click.option("--table", metavar="TABLE", help="The file it is in, if the id is in several: breakpoints, sightings, ...")
 @folder_option
 @json_option
 def command(key: str, because: str, table: str | None, folder: Path, as_json: bool) -> None:
     """Withdraw the breakpoint, sighting, fitment, supersession or block ID.
 
-    The row is kept with the reason and not used any more. Nothing is ever deleted.
+    The row is kept, with the reason, but no longer used. Nothing is ever deleted.
     """
     from kb.dataset import edit
     from kb.words.errors import DataError

@@ -1,4 +1,4 @@
-"""`kb template`: an empty dataset to fill in, as a folder or as a workbook, or the datapackage.json of one that is filled."""
+"""`kb template`: an empty dataset to fill in, as a folder or as a workbook, or the datapackage.json of one that is filled in."""
 
 import re
 from pathlib import Path
@@ -8,13 +8,13 @@ import click
 
 @click.command("template")
 @click.argument("folder", required=False, type=click.Path(path_type=Path))
-@click.option("-o", "--workbook", metavar="BOOK.xlsx", type=click.Path(path_type=Path), help="A workbook instead: empty, or with what FOLDER holds.")
-@click.option("--datapackage", "only_package", is_flag=True, help="Only write datapackage.json, for the files that are there.")
+@click.option("-o", "--workbook", metavar="BOOK.xlsx", type=click.Path(path_type=Path), help="A workbook instead: empty, or with FOLDER's contents.")
+@click.option("--datapackage", "only_package", is_flag=True, help="Write only datapackage.json, for the files that are there.")
 def command(folder: Path | None, workbook: Path | None, only_package: bool) -> None:
     """Make an empty dataset in FOLDER: every file with its header row, and a datapackage.json that describes them.
 
-    Delete the files you do not need. Nothing that is already there is overwritten. With -o, a workbook with a sheet for each
-    file, to be brought back with kb import workbook.
+    Delete the files you do not need. Nothing that already exists is overwritten. With -o, write a workbook with a sheet for each
+    file, to be imported with kb import workbook.
     """
     if workbook is not None:
         _workbook(workbook, folder)

@@ -12,12 +12,12 @@ from kb.desk.sentences.languages import LANGUAGES
 @click.command("listing")
 @click.argument("parts", type=click.Path(path_type=Path))
 @click.option("--language", type=click.Choice(LANGUAGES), default="en", show_default=True, help="Language of the sentences.")
-@click.option("--length", type=click.IntRange(min=60), metavar="N", help="The most characters of a sentence; what is left out is said to be open.")
+@click.option("--length", type=click.IntRange(min=60), metavar="N", help="The most characters in a sentence; it says if something is left out.")
 @output_option
 @database_option
 @json_option
 def command(parts: Path, language: str, length: int | None, output: Path | None, db: str, as_json: bool) -> None:
-    """For each of PARTS (.csv, .xlsx, .jsonl or .parquet with a column part) the units it fits, in a sentence.
+    """Write a sentence for each of PARTS (.csv, .xlsx, .jsonl or .parquet with a column part) that says which units it fits.
 
     A sentence promises only what is sure, and names the stretches of serials to check. With --json also as a table.
     """

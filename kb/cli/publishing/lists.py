@@ -1,4 +1,4 @@
-"""What `kb listing` and `kb stock` have in common: a list of part numbers in, the same list with answers beside it out."""
+"""What `kb listing` and `kb stock` have in common: a list of part numbers goes in, the same list with answers comes out."""
 
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
@@ -17,7 +17,7 @@ output_option = click.option(
 
 
 def part_numbers(path: Path) -> "tuple[InquiryList, list[str]]":
-    """A list, and the part number of each of its rows; "" where none stands.
+    """A list, and the part number of each of its rows; "" where there is none.
 
     Raises:
         FileError: the list cannot be read.
@@ -34,7 +34,7 @@ def part_numbers(path: Path) -> "tuple[InquiryList, list[str]]":
 
 
 def write_beside(output: Path, listed: "InquiryList", columns: Sequence[str], answers: Sequence[Mapping[str, Any]]) -> None:
-    """The rows of the list with the answers' columns behind their own."""
+    """The rows of the list, followed by the columns of the answers."""
     from loaders.answerlist import write
 
     names = {name: name if name not in listed.columns else f"kb_{name}" for name in columns}
@@ -45,7 +45,7 @@ def write_beside(output: Path, listed: "InquiryList", columns: Sequence[str], an
 
 
 def each_in_its_row(numbers: Sequence[str], answer: Callable[[str], Any], otherwise: Callable[[str, str], Any]) -> list[Any]:
-    """The answer for each number; for one that cannot be answered what `otherwise` makes of it and the reason."""
+    """The answer for each number; where there is none, what `otherwise` makes of it, and the reason."""
     from kb.words.errors import KbError
 
     found = []

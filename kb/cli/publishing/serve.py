@@ -12,7 +12,7 @@ from kb.cli.options import database_option
 @database_option
 @click.option("--host", default="127.0.0.1", show_default=True, help="The address to listen at; 0.0.0.0 lets others in.")
 @click.option("--port", type=click.IntRange(0, 65535), default=8001, show_default=True, help="The port; 0 takes a free one.")
-@click.option("--workers", type=click.IntRange(1, 64), default=1, show_default=True, help="Processes that answer; one for each core is plenty.")
+@click.option("--workers", type=click.IntRange(1, 64), default=1, show_default=True, help="The number of processes; one for each core is plenty.")
 @click.option("--base-url", default="/", show_default=True, metavar="PATH", help="The path under which a proxy shows the site.")
 @click.option("--cors", is_flag=True, help="Let pages of other sites read the JSON.")
 @click.option("--download", is_flag=True, help="Offer the whole file for download.")
@@ -22,7 +22,7 @@ def command(file: str | None, db: str, host: str, port: int, workers: int, base_
 
     A bare FILE in place of --db FILE is understood for one more release.
 
-    The pages only read. A new build of the file needs a restart: a running server keeps answering from the one it opened.
+    The pages only read. A new build of the file needs a restart, because a running server keeps answering from the file it opened.
     """
     if file is not None:
         click.echo("kb serve FILE is going away: name the file with --db FILE, or by KB_DB.", err=True)

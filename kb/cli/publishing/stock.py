@@ -1,4 +1,4 @@
-"""`kb stock`: a stock list against the knowledge base."""
+"""`kb stock`: a stock list checked against the knowledge base."""
 
 from pathlib import Path
 
@@ -14,9 +14,9 @@ from kb.cli.publishing.lists import output_option, part_numbers, write_beside
 @database_option
 @json_option
 def command(stock: Path, output: Path | None, db: str, as_json: bool) -> None:
-    """Which numbers of STOCK (.csv, .xlsx, .jsonl or .parquet with a column part) are superseded, one thing twice, or unknown here.
+    """Which numbers of STOCK (.csv, .xlsx, .jsonl or .parquet with a column part) are superseded, two numbers for one thing, or unknown here?
 
-    For an unknown number the known ones are named that may be meant; for a known one what it has become and which units it fits.
+    For an unknown number it lists the known ones that may be meant; for a known one, what it has become and which units it fits.
     """
     from kb.api import KnowledgeBase
     from kb.cli.show import echo_json, write

@@ -1,4 +1,4 @@
-"""Breakpoints: from which serial on, says a source, a new variant was fitted.
+"""Breakpoints: a source's claim that a new variant was fitted from a given serial on.
 
 A breakpoint is a claim and is kept as printed. What really happened, the change-over, is estimated from claims and sightings
 in `kb.probability.production.changeovers`.
@@ -18,16 +18,16 @@ class Breakpoint(Record):
     key: ClassVar[tuple[str, ...]] = ("breakpoint_id",)
 
     breakpoint_id: Slug = Field(description="Id of the claim.")
-    series_id: Slug = Field(description="The series whose serials it names.")
+    series_id: Slug = Field(description="The series whose serials it gives.")
     component_id: Slug = Field(description="The component that changed.")
     model_id: Slug | None = Field(None, description="Only units of this model.")
     old_variant_id: Slug | None = Field(None, description="The variant fitted before; empty: the new one was fitted from the start.")
     new_variant_id: Slug = Field(description="The variant fitted from then on.")
     first_new: Stamped | None = Field(None, description="First serial with the new variant.")
     first_new_to: Stamped | None = Field(None, description="The source gives a range: the first new serial lies between first_new and this one.")
-    about: Yes = Field(False, description="The source says about.")
+    about: Yes = Field(False, description="Whether the source says \"about\".")
     when: DateText | None = Field(None, description="When it changed, if no serial is known.")
-    last_old: Stamped | None = Field(None, description="Last serial with the old variant; after first_new: for a while both were fitted.")
+    last_old: Stamped | None = Field(None, description="Last serial with the old variant; if it is after first_new, both were fitted for a while.")
     as_printed: Text | None = Field(None, description="The words of the source.")
     source_id: Slug = Field(description="The source that says so.")
     page: Name | None = Field(None, description="Page or figure in the source.")

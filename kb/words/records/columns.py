@@ -108,7 +108,7 @@ def _column(record: type[Record], name: str, field: FieldInfo) -> Column:
 
 
 def _unwrap(annotation: Any) -> tuple[Any, tuple[Any, ...]]:
-    """The type without None and Annotated, and what Annotated said of it."""
+    """The type without None and Annotated, and what Annotated said about it."""
     marks: tuple[Any, ...] = ()
     while True:
         if get_origin(annotation) is Annotated:

@@ -14,18 +14,18 @@ class Component(Record):
     key: ClassVar[tuple[str, ...]] = ("component_id",)
 
     component_id: Slug = Field(description="Id of the component.")
-    maker_id: Slug = Field(description="The maker on whose units it is found.")
-    assembly: Name = Field(description="The assembly it belongs to: assemblies are swapped as a whole.")
+    maker_id: Slug = Field(description="The maker whose units it is found on.")
+    assembly: Name = Field(description="The assembly that it belongs to; assemblies are swapped as a whole.")
     name: Name = Field(description="What it is called.")
-    places: Slugs = Field((), description="Where it occurs on one unit, if more than once: left;right.")
-    where_to_look: Text | None = Field(None, description="Where its number or mark is found.")
-    safety_critical: Yes = Field(description="Whether life hangs on it: stricter verdicts and always a caution.")
+    places: Slugs = Field((), description="The places where it occurs on one unit, if more than one: left;right.")
+    where_to_look: Text | None = Field(None, description="Where to find its number or mark.")
+    safety_critical: Yes = Field(description="Whether somebody may be hurt if it is wrong; verdicts are then stricter and always carry a caution.")
     replaced_rate: Share | None = Field(None, description="Share of old units on which it is no longer the one fitted at the works.")
     note: Text | None = Field(None, description="Remarks; public.")
 
 
 class Variant(Record):
-    """One row of variants.csv: one version of a component that can be told apart."""
+    """One row of variants.csv: one version of a component that can be told from the others."""
 
     table: ClassVar[str] = "variants"
     key: ClassVar[tuple[str, ...]] = ("variant_id",)
@@ -34,13 +34,13 @@ class Variant(Record):
     component_id: Slug = Field(description="The component it is a version of.")
     name: Name = Field(description="What it is called.")
     how_to_tell: Text = Field(description="How to tell it from the others with the part in hand.")
-    same_function_as: Slug | None = Field(None, description="The variant it replaces without a change in function: fitments carry over.")
+    same_function_as: Slug | None = Field(None, description="The variant that it replaces without a change in function; fitments carry over.")
     service_share: Annotated[float, Number(0)] | None = Field(None, description="Weight among the castings supplied as replacements; empty: 1.")
     note: Text | None = Field(None, description="Remarks; public.")
 
 
 class Option(Record):
-    """One row of options.csv: a variant fitted to a share of the units, whatever their serial (second supplier, export, on request)."""
+    """One row of options.csv: a variant fitted to a share of the units, whatever their serial (second supplier, export, optional)."""
 
     table: ClassVar[str] = "options"
     key: ClassVar[tuple[str, ...]] = ("option_id",)
@@ -52,6 +52,6 @@ class Option(Record):
     model_id: Slug | None = Field(None, description="Only units of this model.")
     series_id: Slug | None = Field(None, description="Only units of this series.")
     serial_from: Stamped | None = Field(None, description="Only from this serial on.")
-    serial_to: Stamped | None = Field(None, description="Only up to this serial, itself included.")
+    serial_to: Stamped | None = Field(None, description="Only up to and including this serial.")
     source_id: Slug = Field(description="The source that says so.")
     page: Name | None = Field(None, description="Page or figure in the source.")

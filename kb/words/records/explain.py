@@ -1,4 +1,4 @@
-"""A record's refusal in plain words: which column, what is wrong, how to mend it."""
+"""A record's refusal in plain words: which column, what is wrong and how to mend it."""
 
 import difflib
 from dataclasses import dataclass
@@ -21,12 +21,12 @@ class Problem:
 
 
 def explain(table: str, error: ValidationError) -> list[Problem]:
-    """Every problem of one row of `table`, in the order of its columns; rules about several columns come last, without one."""
+    """Every problem of one row of `table`, in the order of its columns; rules about several columns come last and name none."""
     return [_explain(table, each) for each in error.errors(include_url=False)]
 
 
 def nearest(word: str, known: "list[str] | tuple[str, ...]") -> str | None:
-    """The known word most like a misspelt one, if any is like it."""
+    """The known word most like a misspelt one, if any is close."""
     return next(iter(difflib.get_close_matches(word, known, n=1, cutoff=0.7)), None)  # numeric
 
 
@@ -81,6 +81,6 @@ def _decimal_point(value: str, column: Column) -> str | None:
 
 
 def _slug(value: str) -> str | None:
-    """What the value would be as an id, if it is only case, spaces or dots that are wrong."""
+    """The value as an id, if only case, spaces or dots are wrong with it."""
     better = "-".join(value.lower().replace(".", " ").replace("/", " ").split())
     return better if better != value and better.isascii() and better.replace("-", "").replace("_", "").isalnum() else None

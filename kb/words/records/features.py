@@ -1,4 +1,4 @@
-"""Features: what one can look at or measure to tell variants apart, and what it is on each variant."""
+"""Features: what to look at or measure to tell variants apart, and its value on each variant."""
 
 from typing import Annotated, ClassVar, Literal
 
@@ -8,32 +8,32 @@ from kb.words.records.record import Measure, Name, Number, Record, Share, Slug, 
 
 
 class Feature(Record):
-    """One row of features.csv: a question to the component in hand."""
+    """One row of features.csv: a question about the component in hand."""
 
     table: ClassVar[str] = "features"
     key: ClassVar[tuple[str, ...]] = ("feature_id",)
 
     feature_id: Slug = Field(description="Id of the feature.")
-    component_id: Slug = Field(description="The component it is looked for on.")
-    question: Text = Field(description="The question, as one would ask it at the machine.")
-    kind: Literal["choice", "measure"] = Field("choice", description="One of several values, or a measure.")
-    unit: Name | None = Field(None, description="Unit of a measure: mm.")
-    effort: Annotated[float, Number(above=0)] = Field(description="Minutes it takes: 1 look, 5 clean or measure, 60 dismantle.")
+    component_id: Slug = Field(description="The component to look at.")
+    question: Text = Field(description="The question, as you would ask it at the machine.")
+    kind: Literal["choice", "measure"] = Field("choice", description="Whether it has one of several values or is a measure.")
+    unit: Name | None = Field(None, description="The unit of a measure: mm.")
+    effort: Annotated[float, Number(above=0)] = Field(description="Minutes it takes: 1 to look, 5 to clean or measure, 60 to dismantle.")
     error: Share | None = Field(None, description="How often people get it wrong; empty: the assumption feature_error.")
     note: Text | None = Field(None, description="Remarks; public.")
 
 
 class FeatureValue(Record):
-    """One row of feature_values.csv: what a feature is on a variant."""
+    """One row of feature_values.csv: the value of a feature on a variant."""
 
     table: ClassVar[str] = "feature_values"
     key: ClassVar[tuple[str, ...]] = ("variant_id", "feature_id")
 
     variant_id: Slug = Field(description="The variant.")
     feature_id: Slug = Field(description="The feature.")
-    value: Name | None = Field(None, description="Its value on this variant, of a choice.")
-    low: Measure | None = Field(None, description="Least value, of a measure.")
-    high: Measure | None = Field(None, description="Greatest value, of a measure.")
+    value: Name | None = Field(None, description="For a choice: its value on this variant.")
+    low: Measure | None = Field(None, description="For a measure: the lowest value.")
+    high: Measure | None = Field(None, description="For a measure: the highest value.")
     source_id: Slug | None = Field(None, description="The source that says so.")
     page: Name | None = Field(None, description="Page or figure in the source.")
 

@@ -1,4 +1,4 @@
-"""Fitments: which part fits which component, under which conditions. Empty means any; all conditions of a row must hold."""
+"""Fitments: which part fits which component, and under which conditions. Empty means any; all conditions of a row must hold."""
 
 from typing import ClassVar, Literal
 
@@ -9,7 +9,7 @@ from kb.words.records.record import Measure, Name, Quantity, Record, Slug, Stamp
 
 
 class Fitment(Record):
-    """One row of fitments.csv: a source's statement that a part fits a component, or does not. Rows of one part are alternatives."""
+    """One row of fitments.csv: a source's statement that a part does or does not fit a component. Rows of one part are alternatives."""
 
     table: ClassVar[str] = "fitments"
     key: ClassVar[tuple[str, ...]] = ("fitment_id",)
@@ -17,15 +17,15 @@ class Fitment(Record):
     fitment_id: Slug = Field(description="Id of the statement.")
     part_number: Stamped = Field(description="The part.")
     component_id: Slug = Field(description="The component it is for.")
-    role: Name = Field(description="What it is there: seal, outer. Parts in one role exclude each other.")
-    fits: Yes = Field(True, description="yes, or no: it is known not to fit.")
+    role: Name = Field(description="What it is there: seal, outer. Parts in the same role exclude each other.")
+    fits: Yes = Field(True, description="yes; or no if it is known not to fit.")
     quantity: Quantity = Field(description="How many are needed.")
     per: Literal["place", "unit"] = Field("place", description="Whether the quantity is for one place of the component or for the whole unit.")
     series_id: Slug | None = Field(None, description="Only units of this series.")
     serial_from: Stamped | None = Field(None, description="Only from this serial on.")
-    serial_to: Stamped | None = Field(None, description="Only up to this serial, itself included.")
+    serial_to: Stamped | None = Field(None, description="Only up to and including this serial.")
     model_id: Slug | None = Field(None, description="Only units of this model.")
-    variant_id: Slug | None = Field(None, description="Only where this variant is fitted, or one of the same function.")
+    variant_id: Slug | None = Field(None, description="Only where this variant, or one with the same function, is fitted.")
     place: Slug | None = Field(None, description="Only at this place.")
     figure: Name | None = Field(None, description="Figure in the parts list.")
     item: Name | None = Field(None, description="Item number in the figure.")
@@ -45,11 +45,11 @@ class FitmentCondition(Record):
     fitment_id: Slug = Field(description="The fitment.")
     component_id: Slug = Field(description="The component the condition is about.")
     place: Slug | None = Field(None, description="Which place of it; empty: the same place, or every place.")
-    variant_id: Slug | None = Field(None, description="The variant that must be fitted there; or else a feature.")
-    feature_id: Slug | None = Field(None, description="The feature that decides; or else a variant.")
-    value: Name | None = Field(None, description="The value it must have, of a choice.")
-    low: Measure | None = Field(None, description="Least value, of a measure.")
-    high: Measure | None = Field(None, description="Greatest value, of a measure.")
+    variant_id: Slug | None = Field(None, description="The variant that must be fitted there, unless a feature decides.")
+    feature_id: Slug | None = Field(None, description="The feature that decides, unless a variant does.")
+    value: Name | None = Field(None, description="For a choice: the value it must have.")
+    low: Measure | None = Field(None, description="For a measure: the lowest value.")
+    high: Measure | None = Field(None, description="For a measure: the highest value.")
 
     @field_validator("high")
     @classmethod

@@ -14,8 +14,8 @@ class Maker(Record):
     key: ClassVar[tuple[str, ...]] = ("maker_id",)
 
     maker_id: Slug = Field(description="Id of the maker.")
-    name: Name = Field(description="Name as it stands on the plate.")
-    left_means: Text | None = Field(None, description="Seen from where left and right are meant, as in: seen from the saddle.")
+    name: Name = Field(description="Name as it appears on the plate.")
+    left_means: Text | None = Field(None, description="From where left and right are seen, for example: seen from the saddle.")
     note: Text | None = Field(None, description="Remarks; public.")
 
 
@@ -28,8 +28,8 @@ class Model(Record):
     model_id: Slug = Field(description="Id of the model.")
     maker_id: Slug = Field(description="Its maker.")
     name: Name = Field(description="Name in the maker's lists.")
-    built_from: DateText | None = Field(None, description="When the first was built.")
-    built_to: DateText | None = Field(None, description="When the last was built.")
+    built_from: DateText | None = Field(None, description="When the first one was built.")
+    built_to: DateText | None = Field(None, description="When the last one was built.")
     note: Text | None = Field(None, description="Remarks; public.")
 
     @field_validator("built_to")

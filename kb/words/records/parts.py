@@ -14,37 +14,37 @@ class Part(Record):
     key: ClassVar[tuple[str, ...]] = ("part_number",)
 
     part_number: Stamped = Field(description="The number as its maker prints it.")
-    made_by: Name | None = Field(None, description="Who makes it; the same number of two makers is two parts.")
+    made_by: Name | None = Field(None, description="Who makes it; the same number from two makers is two parts.")
     description: Name = Field(description="What it is.")
     kind: Literal["original", "reproduction", "standard"] = Field(description="Original, reproduction, or a standard part of the trade.")
-    unit: Literal["each", "pair", "set", "m"] = Field(description="What one of it is when ordered.")
+    unit: Literal["each", "pair", "set", "m"] = Field(description="What you get when you order one.")
     available: Literal["yes", "no", "unknown"] = Field(description="Whether it can be bought today.")
-    safety_critical: Yes = Field(description="Whether life hangs on it: stricter verdicts and always a caution.")
+    safety_critical: Yes = Field(description="Whether somebody may be hurt if it is wrong; verdicts are then stricter and always carry a caution.")
     source_id: Slug | None = Field(None, description="The source that lists it.")
     note: Text | None = Field(None, description="Remarks; public.")
 
 
 class Dimension(Record):
-    """One row of dimensions.csv: one measure of a part; a seal 35 x 52 x 7 mm has three."""
+    """One row of dimensions.csv: one dimension of a part; a seal 35 x 52 x 7 mm has three."""
 
     table: ClassVar[str] = "dimensions"
     key: ClassVar[tuple[str, ...]] = ("part_number", "dimension")
 
     part_number: Stamped = Field(description="The part.")
-    dimension: Name = Field(description="Which measure: inner, outer, width.")
-    value: Measure = Field(description="The measure.")
+    dimension: Name = Field(description="Which dimension: inner, outer, width.")
+    value: Measure = Field(description="Its value.")
     unit: Name = Field(description="Its unit: mm.")
 
 
 class Content(Record):
-    """One row of contents.csv: a part inside a kit."""
+    """One row of contents.csv: a part in a kit."""
 
     table: ClassVar[str] = "contents"
     key: ClassVar[tuple[str, ...]] = ("kit_number", "part_number")
 
     kit_number: Stamped = Field(description="The part number of the kit.")
-    part_number: Stamped = Field(description="A part inside it.")
-    quantity: Quantity = Field(description="How many of it.")
+    part_number: Stamped = Field(description="A part in the kit.")
+    quantity: Quantity = Field(description="How many of it the kit holds.")
 
     @field_validator("part_number")
     @classmethod

@@ -23,10 +23,10 @@ class Picture(Record):
     key: ClassVar[tuple[str, ...]] = ("picture_id",)
 
     picture_id: Slug = Field(description="Id of the picture.")
-    file: Annotated[Name, AfterValidator(_inside)] = Field(description="The file, as a path under pictures/: PNG, JPEG or SVG of at most 2 MB.")
+    file: Annotated[Name, AfterValidator(_inside)] = Field(description="The file, as a path under pictures/: PNG, JPEG or SVG, at most 2 MB.")
     shows: Literal["variant", "mark", "feature", "component", "series", "source"] = Field(description="What kind of thing it shows.")
     shows_id: Slug = Field(description="The id of what it shows.")
     caption: Name = Field(description="The line under the picture.")
-    alt: Text = Field(description="What a person who cannot see it needs to know.")
+    alt: Text = Field(description="What somebody who cannot see the picture needs to know.")
     credit: Name | None = Field(None, description="Who made it.")
-    licence: Name | None = Field(None, description="Under which licence it may be used.")
+    licence: Name | None = Field(None, description="The licence under which it may be used.")

@@ -1,4 +1,4 @@
-"""Procedures: what to take care of while putting an assembly together, step by step."""
+"""Procedures: how to put an assembly together, step by step, and what to take care of."""
 
 from typing import Annotated, ClassVar, Literal
 
@@ -28,10 +28,10 @@ class Procedure(Record):
     key: ClassVar[tuple[str, ...]] = ("procedure_id",)
 
     procedure_id: Slug = Field(description="Id of the procedure.")
-    assembly: Name = Field(description="The assembly it is about.")
-    title: Name = Field(description="What is done.")
+    assembly: Name = Field(description="The assembly that it is about.")
+    title: Name = Field(description="What the procedure does.")
     maker_id: Slug | None = Field(None, description="Only on this maker's units.")
-    hazards: Hazards = Field((), description=f"Dangers of the whole job: any of {', '.join(HAZARDS)}.")
+    hazards: Hazards = Field((), description=f"The dangers of the whole job, any of: {', '.join(HAZARDS)}.")
     note: Text | None = Field(None, description="Remarks; public.")
 
 
@@ -42,23 +42,23 @@ class Step(Record):
     key: ClassVar[tuple[str, ...]] = ("step_id",)
 
     step_id: Slug = Field(description="Id of the step.")
-    procedure_id: Slug = Field(description="The procedure it belongs to.")
-    position: Annotated[int, Whole()] = Field(description="Its place in the procedure: a whole number, ascending.")
+    procedure_id: Slug = Field(description="The procedure that it belongs to.")
+    position: Annotated[int, Whole()] = Field(description="Its position in the procedure: a whole number, ascending.")
     text: Text = Field(description="What to do.")
     caution: Text | None = Field(None, description="What can go wrong.")
-    hazards: Hazards = Field((), description=f"Dangers of this step: any of {', '.join(HAZARDS)}.")
+    hazards: Hazards = Field((), description=f"The dangers of this step, any of: {', '.join(HAZARDS)}.")
     measure: Name | None = Field(None, description="What to measure.")
-    low: Measure | None = Field(None, description="Least value that is right.")
-    high: Measure | None = Field(None, description="Greatest value that is right.")
+    low: Measure | None = Field(None, description="The lowest value that is right.")
+    high: Measure | None = Field(None, description="The highest value that is right.")
     unit: Name | None = Field(None, description="Unit of the measure.")
     shims: Literal["close", "open"] | None = Field(
-        None, description="What more shims do: close, the measure gets smaller by their thickness; open, it gets larger. Empty: no shims."
+        None, description="What adding shims does: close makes the measure smaller by their thickness; open makes it larger. Empty: no shims."
     )
-    component_id: Slug | None = Field(None, description="The component it is about.")
+    component_id: Slug | None = Field(None, description="The component that it is about.")
     variant_id: Slug | None = Field(None, description="Only where this variant is fitted.")
     series_id: Slug | None = Field(None, description="Only on units of this series.")
     serial_from: Stamped | None = Field(None, description="Only from this serial on.")
-    serial_to: Stamped | None = Field(None, description="Only up to this serial, itself included.")
+    serial_to: Stamped | None = Field(None, description="Only up to and including this serial.")
     model_id: Slug | None = Field(None, description="Only on units of this model.")
     source_id: Slug = Field(description="The source that says so.")
     page: Name | None = Field(None, description="Page or figure in the source.")
@@ -70,11 +70,11 @@ class Step(Record):
 
 
 class StepPart(Record):
-    """One row of step_parts.csv: a part used up in a step."""
+    """One row of step_parts.csv: a part that a step uses."""
 
     table: ClassVar[str] = "step_parts"
     key: ClassVar[tuple[str, ...]] = ("step_id", "part_number")
 
     step_id: Slug = Field(description="The step.")
     part_number: Stamped = Field(description="The part.")
-    quantity: Quantity = Field(description="How many of it.")
+    quantity: Quantity = Field(description="How many of it the step uses.")

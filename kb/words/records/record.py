@@ -1,7 +1,7 @@
-"""What all rows of the dataset have in common, and the kinds of columns they are made of.
+"""What all rows of the dataset have in common, and the kinds of columns they consist of.
 
 A record is one row: frozen, without unknown fields, every type declared and never guessed. Cells arrive as text ("yes",
-"0.25", "left;right") or as Python values. What is wrong is said by the record with its remedy; files and rows are not its business.
+"0.25", "left;right") or as Python values. The record says what is wrong and how to mend it; it knows nothing of files and rows.
 
 The kinds are pieces of pydantic-core schema, so that half a million rows are checked without a Python call per cell.
 """
@@ -23,7 +23,7 @@ LARGEST = 10**18 - 1  # serials and units; fits into SQLite's 64-bit integers wi
 
 
 class Record(BaseModel):
-    """One row of one file. `table` names it, `key` tells its rows apart, `private` columns stay out of a public build."""
+    """One row of one file. `table` names the file, `key` tells its rows apart, and `private` columns stay out of a public build."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -34,7 +34,7 @@ class Record(BaseModel):
 
     @property
     def key_text(self) -> str:
-        """The key; of several columns, joined with `/`."""
+        """The key; several columns are joined with `/`."""
         return "/".join(str(getattr(self, name)) for name in self.key)
 
 
@@ -45,7 +45,7 @@ def refuse(kind: str, problem: str, remedy: str) -> PydanticCustomError:
 
 @dataclass(frozen=True)
 class Says:
-    """Whatever is wrong with the value, these words say it."""
+    """The words for whatever is wrong with a value."""
 
     problem: str
     remedy: str
@@ -110,7 +110,7 @@ DAMAGED_REMEDY = "A spreadsheet has turned a number into this. Set the column to
 DECIMAL = re.compile(r"[0-9]{2,}[.,]0+")  # 2141 typed into a column of numbers
 _MONTH = "(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)"
 DATE = re.compile(rf"[0-9]{{1,2}}[-. ]{{1,2}}{_MONTH}(?:[-. ][0-9]{{1,4}})?|{_MONTH}[-. ][0-9]{{1,4}}")  # as spreadsheets show 1-14
-_SUSPECT = re.compile(r"[a-zE]|[.,]0")  # what none of these can do without
+_SUSPECT = re.compile(r"[a-zE]|[.,]0")  # each of these contains one of them
 _PLAIN = re.compile(r"[0-9A-Za-z]+(?:[ ./-][0-9A-Za-z]+)*")
 _READING = re.compile(r"(?:[0-9A-Z?*]|\[[0-9A-Z]+\])+")
 _DASH_IN_SET = re.compile(r"\[[^\]]*[-\u2010-\u2015\u2212]")
@@ -121,7 +121,7 @@ _DROPPED = str.maketrans("", "", " ./-")
 
 
 def normal_form(stamped: str) -> str:
-    """`kb.words.notation.normalise` of a text that a record has taken in, at once for the usual ones."""
+    """`kb.words.notation.normalise` for a text that a record has accepted, with a shortcut for the usual ones."""
     return stamped.upper().translate(_DROPPED) if _PLAIN.fullmatch(stamped) else normalise(stamped)
 
 
@@ -164,7 +164,7 @@ def _reading(text: str) -> str:
 
 
 def _refusing(parse: Callable[[str], object]) -> Callable[[str], str]:
-    """The text itself if it parses; the parser's words if not."""
+    """A check that returns the text itself if it parses, and otherwise raises the parser's words."""
 
     def check(text: str) -> str:
         try:
@@ -190,9 +190,9 @@ def _listed(value: Any) -> Any:
 
 
 def not_before(end: str | None, start: str | None) -> str | None:
-    """The date `end`, unless it is over before `start` begins."""
+    """The date `end`; refused if it is over before `start` begins."""
     if end is not None and start is not None and edtf.parse(end).last < edtf.parse(start).first:
-        raise refuse("reversed", f"It ends ({end}) before it begins ({start}).", "Exchange the two dates, or correct the one that is wrong.")
+        raise refuse("reversed", f"It ends ({end}) before it begins ({start}).", "Swap the two dates, or correct the one that is wrong.")
     return end
 
 

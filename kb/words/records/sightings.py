@@ -1,4 +1,4 @@
-"""What people saw: sightings of real units, and readings whose truth came to light."""
+"""What people saw: sightings of real units, and readings whose truth came out later."""
 
 from typing import ClassVar, Literal
 
@@ -16,14 +16,14 @@ class Sighting(Record):
 
     sighting_id: Slug = Field(description="Id of the sighting.")
     series_id: Slug = Field(description="The series of the serial.")
-    serial: ReadingText = Field(description="The serial, in reading notation; only a whole one estimates a change-over.")
-    component_id: Slug = Field(description="The component looked at.")
-    place: Slug | None = Field(None, description="Which of its places: left.")
-    variant_id: Slug | None = Field(None, description="The variant seen; or else mark_read.")
-    mark_read: ReadingText | None = Field(None, description="What could be read of its mark, in reading notation; or else variant_id.")
+    serial: ReadingText = Field(description="The serial, in reading notation; only whole serials count in the estimate of a change-over.")
+    component_id: Slug = Field(description="The component that was looked at.")
+    place: Slug | None = Field(None, description="Which of its places it was at: left.")
+    variant_id: Slug | None = Field(None, description="The variant seen; give either this or mark_read.")
+    mark_read: ReadingText | None = Field(None, description="What could be read of its mark, in reading notation; give either this or variant_id.")
     original: Literal["believed", "unknown", "replaced"] = Field(description="Whether the component is the one fitted at the works.")
     casting_date: Name | None = Field(None, description="The date code cast into it, as read.")
-    seen_on: DateText | None = Field(None, description="When it was seen; the latest counts.")
+    seen_on: DateText | None = Field(None, description="When it was seen; the latest sighting counts.")
     observer: Name | None = Field(None, description="Who saw it; private.")
     evidence: Text | None = Field(None, description="Photograph, letter, file; private.")
     source_id: Slug | None = Field(None, description="The source that reports it.")
@@ -46,7 +46,7 @@ class ConfirmedReading(Record):
     reading_id: Slug = Field(description="Id of the reading.")
     reading: ReadingText = Field(description="What was read, in reading notation.")
     truth: Stamped = Field(description="What it proved to be.")
-    wear: Literal["clean", "worn", "badly-worn"] = Field(description="State of the stamping or casting.")
-    component_id: Slug | None = Field(None, description="The component it was read on; empty: a serial.")
+    wear: Literal["clean", "worn", "badly-worn"] = Field(description="The state of the stamping or casting.")
+    component_id: Slug | None = Field(None, description="The component it was read on; empty: it is a serial.")
     source_id: Slug | None = Field(None, description="The source that reports it.")
     note: Text | None = Field(None, description="Remarks; public.")

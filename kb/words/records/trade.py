@@ -1,4 +1,4 @@
-"""The private files of a shop: what is on offer, and what came of a sale."""
+"""The private files of a shop: what is on offer, and what became of a sale."""
 
 from typing import Annotated, ClassVar, Literal
 
@@ -23,13 +23,13 @@ class Offer(Record):
     supplier: Name = Field(description="Who offers it.")
     their_number: Name | None = Field(None, description="The supplier's own number for it.")
     condition: Literal["new old stock", "used", "reproduction", "reconditioned"] = Field(description="Its condition.")
-    price: Annotated[float, Number(0)] | None = Field(None, description="Price for one.")
-    currency: Currency | None = Field(None, description="Currency of the price: EUR.")
+    price: Annotated[float, Number(0)] | None = Field(None, description="The price of one.")
+    currency: Currency | None = Field(None, description="The currency of the price: EUR.")
     as_of: DateText = Field(description="When the offer was seen.")
 
 
 class Outcome(Record):
-    """One row of outcomes.csv: a part that was fitted, or came back."""
+    """One row of outcomes.csv: a part that was fitted or came back."""
 
     table: ClassVar[str] = "outcomes"
     key: ClassVar[tuple[str, ...]] = ("outcome_id",)
@@ -43,4 +43,4 @@ class Outcome(Record):
     variant_id: Slug | None = Field(None, description="The variant it was fitted to.")
     result: Literal["fitted", "returned"] = Field(description="Whether it was fitted or came back.")
     reason: Text | None = Field(None, description="Why it came back.")
-    on: DateText | None = Field(None, description="When.")
+    on: DateText | None = Field(None, description="When that happened.")
