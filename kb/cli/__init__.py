@@ -59,7 +59,7 @@ COMMANDS = {name: ROOMS[title] for title, group in GROUPS.items() for name in gr
 
 
 class _OnDemand(Mapping[str, click.Command]):
-    """The commands by name; `kb.cli.ROOM.NAME.command` is imported only when it is needed, so that each command starts quickly."""
+    """The commands by name. The module of a command is imported only when it is needed, so that each command starts quickly."""
 
     def __getitem__(self, name: str) -> click.Command:
         if name not in COMMANDS:
