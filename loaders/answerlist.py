@@ -1,7 +1,7 @@
 """Answers beside their inquiries: CSV, XLSX, JSON Lines or Parquet, the same bytes for the same answers.
 
-What begins with = + - or @ is written as text, never as a formula: in CSV with an apostrophe before it (OWASP, CSV Injection,
-owasp.org/www-community/attacks/CSV_Injection), in XLSX as a text cell. The file is put in place when it is whole.
+Anything that begins with = + - or @ is written as text, never as a formula: in CSV with an apostrophe before it (OWASP, CSV Injection,
+owasp.org/www-community/attacks/CSV_Injection), in XLSX as a text cell. The file is put in place once it is complete.
 """
 
 import csv
@@ -19,14 +19,14 @@ from kb.words.errors import FileError
 from loaders.inquiries import FORMULA_SIGNS, kind_of, need_parquet
 
 Row = Mapping[str, Any]
-_LONGEST_CELL = 32767  # characters; ISO/IEC 29500 says nothing, spreadsheets take no more
+_LONGEST_CELL = 32767  # characters; ISO/IEC 29500 sets no limit, but spreadsheets accept no more
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _WHEN = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
-_FIRST_DAY = (1980, 1, 1, 0, 0, 0)  # the earliest a ZIP file knows; a file that says when it was made is another one each time
+_FIRST_DAY = (1980, 1, 1, 0, 0, 0)  # the earliest that a ZIP file can hold; with the real time the file would differ each time
 
 
 def write(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str] = frozenset()) -> None:
-    """Write rows under these columns. numbers: the columns that hold numbers or None; all others are text, in JSON Lines what they are.
+    """Write rows under these columns. numbers: the columns that hold numbers or None; all others are text, and in JSON Lines whatever they are.
 
     Raises:
         FileError: the file cannot be written, or is of no known kind.
@@ -62,7 +62,7 @@ def as_text(value: Any) -> str:
 
 
 def harmless(cell: str) -> str:
-    """A cell of a CSV file that no spreadsheet takes for a formula.
+    """A cell of a CSV file that no spreadsheet mistakes for a formula.
 
     >>> harmless("=1+1"), harmless("@x"), harmless("6104-2")
     ("'=1+1", "'@x", '6104-2')
@@ -85,7 +85,7 @@ def _json_lines(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers
 
 
 def _xlsx(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str]) -> None:
-    from openpyxl import Workbook  # only a workbook needs it
+    from openpyxl import Workbook  # needed only for a workbook
     from openpyxl.cell import WriteOnlyCell
 
     book = Workbook(write_only=True)
@@ -110,7 +110,7 @@ def _xlsx(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: froz
 
 
 def _without_time(path: Path) -> None:
-    """A workbook without the time at which it was made."""
+    """A workbook without its time of creation."""
     plain = path.with_name(path.name + ".plain")
     with zipfile.ZipFile(path) as made, zipfile.ZipFile(plain, "w", zipfile.ZIP_DEFLATED) as kept:
         for name in made.namelist():

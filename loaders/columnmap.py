@@ -1,8 +1,8 @@
-"""Somebody else's columns and words into ours: a small TOML file (https://toml.io), written once for each supplier or form.
+"""Translating somebody else's columns and words into ours: a small TOML file (https://toml.io), written once for each supplier or form.
 
-    sheet = "Prices"                    # of a workbook; else the first
-    add_new = true                      # parts that the dataset does not have yet are added; else only reported
-    numbers_as_shown = true             # take part numbers that the spreadsheet holds as numbers: there are no zeros in front
+    sheet = "Prices"                    # of a workbook; otherwise the first
+    add_new = true                      # parts that the dataset does not have yet are added; otherwise they are only reported
+    numbers_as_shown = true             # accept part numbers that the spreadsheet holds as numbers: they have no leading zeros
 
     [columns]                           # our column = their heading
     part_number = "Item No."
@@ -32,7 +32,7 @@ _KINDS: dict[str, type] = {"sheet": str, "add_new": bool, "numbers_as_shown": bo
 
 @dataclass(frozen=True)
 class ColumnMap:
-    """How to read one kind of list. `columns` is ours to theirs, `words` theirs (in small letters) to ours, by our column."""
+    """How to read one kind of list. `columns` maps ours to theirs; `words` maps theirs (in lower case) to ours, by our column."""
 
     columns: Mapping[str, str]
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
@@ -42,7 +42,7 @@ class ColumnMap:
     numbers_as_shown: bool = False
 
     def as_text(self, known: Sequence[Column]) -> set[str]:
-        """Headings under which a spreadsheet must hold text."""
+        """The headings under which a spreadsheet must hold text."""
         if self.numbers_as_shown:
             return set()
         amounts = {column.name for column in known if column.kind in ("whole", "number")}
@@ -52,7 +52,7 @@ class ColumnMap:
         """The rows of a list in our columns and words, without empty cells. Rows with a word that is not translated are rejected.
 
         Raises:
-            DataError: a column of the list that is named here is not there.
+            DataError: a column named here is missing from the list.
         """
         for ours, theirs in self.columns.items():
             if theirs not in listing.header:
@@ -120,7 +120,7 @@ def parse(path: Path, known: Sequence[Column], more: Collection[str] = ()) -> Co
 
 
 def of_same_names(listing: Listing, known: Sequence[Column]) -> ColumnMap:
-    """The mapping of a list whose headings are our column names, written in whatever way ("Series id").
+    """The mapping of a list whose headings are our column names, however written ("Series id").
 
     Raises:
         DataError: another heading.

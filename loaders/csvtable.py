@@ -1,7 +1,7 @@
-"""One CSV file as text: RFC 4180 as spreadsheets really write it.
+"""One CSV file as text: RFC 4180 the way spreadsheets really write it.
 
-Taken without a word: a byte order mark, CRLF or CR line ends, `;` or tab instead of the comma, a first line `sep=;`, blank lines,
-empty cells beyond the header, columns in any order. Everything else that is not as it should be is a fault with its row and column.
+Accepted silently: a byte order mark, CRLF or CR line ends, `;` or tab instead of the comma, a first line `sep=;`, blank lines,
+empty cells beyond the header, columns in any order. Everything else that is wrong is a fault, with its row and column.
 """
 
 import codecs
@@ -37,20 +37,20 @@ class Fault:
 class CsvTable:
     """The header, the rows below it with their row numbers as a spreadsheet shows them, and what was wrong on the way.
 
-    Cells are stripped of blanks; rows have as many cells as the header. Rows that could not be read are in `left_out`.
+    Cells are stripped of blanks; every row has as many cells as the header. Rows that could not be read are in `left_out`.
     """
 
     header: list[str] = field(default_factory=list)
     rows: list[tuple[int, list[str]]] = field(default_factory=list)
-    broken: set[int] = field(default_factory=set)  # rows with a line break in a cell, which is kept
+    broken: set[int] = field(default_factory=set)  # rows with a line break in a cell; it is kept
     left_out: list[tuple[int, list[str]]] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     readable: bool = True
-    complete: bool = True  # False: rows were lost, and nobody knows which
+    complete: bool = True  # False: rows were lost, and it is not known which
 
 
 def parse(data: bytes) -> CsvTable:
-    """Read the bytes of one CSV file. Nothing is raised: all that is wrong stands in `faults`."""
+    """Read the bytes of one CSV file. Nothing is raised: everything that is wrong is in `faults`."""
     table = CsvTable()
     table.rows = list(rows(lambda: io.BytesIO(data), table))
     return table
@@ -61,7 +61,7 @@ def rows(opened: Callable[[], BinaryIO], table: CsvTable) -> Iterator[tuple[int,
 
     Args:
         opened: opens the file; it is read up to three times.
-        table: takes in all but the rows as they are come by: its header stands before the first row.
+        table: receives everything but the rows as they are read; its header is there before the first row.
     """
     about = _look_through(opened)
     if about.utf16:
@@ -96,7 +96,7 @@ def rows(opened: Callable[[], BinaryIO], table: CsvTable) -> Iterator[tuple[int,
 
 
 class _About(NamedTuple):
-    """What a file holds that decides how it is read. damaged: perhaps characters that no cell should have."""
+    """What decides how a file is read. damaged: whether it may have characters that no cell should have."""
 
     utf16: bool
     odd_quotes: bool
@@ -131,7 +131,7 @@ def _unreadable(table: CsvTable, problem: str, remedy: str) -> None:
 
 
 def _separator(opened: Callable[[], BinaryIO]) -> tuple[str, bool]:
-    """What separates the cells, judged by the first line that is not blank; and whether that line says nothing else."""
+    """What separates the cells, judging by the first line that is not blank; and whether that line says only that."""
     with _text(opened) as text:
         first = next((line for lines in text for line in lines.splitlines() if line.strip()), "")
     if told := _SEP_LINE.fullmatch(first.strip(" ")):
@@ -143,7 +143,7 @@ def _separator(opened: Callable[[], BinaryIO]) -> tuple[str, bool]:
 def _records(opened: Callable[[], BinaryIO], separator: str, told: bool, open_from: int, table: CsvTable) -> Iterator[tuple[int, list[str]]]:
     """(row, cells), rows counted as a spreadsheet shows them: a cell with a line break is still one row.
 
-    told: the first line only says what the separator is. open_from: see `_never_closed`.
+    told: whether the first line only names the separator. open_from: see `_never_closed`.
     """
     row = lines = 0
     with _text(opened) as text:
@@ -169,7 +169,7 @@ def _records(opened: Callable[[], BinaryIO], separator: str, told: bool, open_fr
 
 
 def _never_closed(opened: Callable[[], BinaryIO], separator: str) -> int:
-    """The row that begins with a quotation mark nobody closes; 0 if all are closed."""
+    """The row that begins with an unclosed quotation mark; 0 if all are closed."""
     row = 0
     with _text(opened) as text:
         try:
@@ -181,7 +181,7 @@ def _never_closed(opened: Callable[[], BinaryIO], separator: str) -> int:
 
 
 def _fit(cells: list[str], width: int, row: int, table: CsvTable) -> bool:
-    """Cut or refuse a row that has not as many cells as the header."""
+    """Cut or refuse a row with more or fewer cells than the header."""
     if len(cells) > width and not any(cells[width:]):
         del cells[width:]
         return True

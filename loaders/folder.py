@@ -1,7 +1,7 @@
-"""The dataset folder: CSV files to records, each with its file and row, and everything that is wrong with them at once.
+"""The dataset folder: CSV files become records, each with its file and row, and everything wrong with them is reported at once.
 
 Several folders are layers: their rows add up, and a later row with the same key replaces the earlier one and is reported.
-What one row cannot know of the others is left to `kb.dataset.rules`, whose problems are given their file and row here.
+Rules across rows are left to `kb.dataset.rules`; the problems found there get their file and row here.
 """
 
 import difflib
@@ -36,7 +36,7 @@ class Replaced:
 
 @dataclass
 class Rows:
-    """The rows of one table as they come in: records, where each stands, and the x_ columns beside them."""
+    """The rows of one table as they come in: records, where each one is, and the x_ columns beside them."""
 
     records: list[Record] = field(default_factory=list)
     index_of: dict[str, int] = field(default_factory=dict)  # by key
@@ -57,7 +57,7 @@ class Rows:
 
 @dataclass(frozen=True)
 class Loaded:
-    """A dataset, and where its rows came from. It is whole only if no finding is an error."""
+    """A dataset, and where its rows came from. It is complete only if no finding is an error."""
 
     dataset: Dataset
     folders: tuple[Path, ...]
@@ -113,7 +113,7 @@ class _Reading:
                 self._file(layer, table, path, self._shown(layer, path.relative_to(folder).as_posix()))
 
     def finish(self) -> Loaded:
-        """Check rows against each other and gather everything."""
+        """Check the rows against each other and gather everything."""
         dataset = Dataset.of({table: rows.records for table, rows in self.rows.items()})
         known = rules.Known(
             keys={table: rows.wrong_keys for table, rows in self.rows.items() if rows.wrong_keys},
@@ -138,7 +138,7 @@ class _Reading:
         self.findings.append(Finding(each.severity, file or f"{each.table}.csv", row, each.column, value, each.problem, each.remedy))
 
     def _pictures(self, dataset: Dataset) -> dict[str, Path]:
-        """The file of every picture, looked into."""
+        """The file of every picture, after checking it."""
         files = {}
         for index, picture in enumerate(dataset.pictures):
             folder = self.folders[self.rows["pictures"].layer_of[index]]
@@ -164,7 +164,7 @@ class _Reading:
     # Files
 
     def _shown(self, layer: int, name: str) -> str:
-        """The name of a file as findings show it: with its folder where there are several."""
+        """The name of a file as findings show it: with its folder if there are several."""
         if len(self.folders) == 1:
             return name
         folder = self.folders[layer]
@@ -172,7 +172,7 @@ class _Reading:
         return f"{folder.as_posix() if alike else folder.name}/{name}"
 
     def _files(self, layer: int, folder: Path) -> dict[str, list[Path]]:
-        """The files of a folder by table, in the order of the tables; what is no file of a dataset is found."""
+        """The files of a folder by table, in the order of the tables; a file that does not belong to a dataset is a finding."""
         if not folder.is_dir():
             what = "is a file, not a folder" if folder.exists() else "does not exist"
             raise FileError(f'"{folder}" {what}.', "Name the folder that holds the CSV files; kb template writes an empty one.")
@@ -244,7 +244,7 @@ class _Reading:
         self._records(layer, table, read, names, missing, shown)
 
     def _header(self, table: str, read: CsvTable, shown: str) -> tuple[list[str | None], set[str]]:
-        """What each column is (None: not to be used), and which required ones are missing. A misspelt column is used as what it was meant to be."""
+        """What each column is (None: not used), and which required ones are missing. A misspelt column is treated as what it was meant to be."""
         known = {column.name: column for column in columns(table)}
         missing = {name for name, column in known.items() if column.required and name not in read.header}
         names: list[str | None] = []
@@ -272,7 +272,7 @@ class _Reading:
         return names, missing
 
     def _records(self, layer: int, table: str, read: CsvTable, names: list[str | None], missing: set[str], shown: str) -> None:
-        """Validate all rows; keep the right ones, report the others."""
+        """Validate all rows; keep the valid ones and report the others."""
         rows, record = self.rows[table], TABLES[table]
         validate = record.__pydantic_validator__.validate_python
         kept = [(at, name) for at, name in enumerate(names) if name and not name.startswith("x_")]
@@ -336,7 +336,7 @@ class _Reading:
                 self._error(shown, row, each.column, each.value, each.problem, each.remedy)
 
     def _remember_key(self, table: str, filled: dict[str, Any]) -> None:
-        """The key of a row that is not used, so that nothing is said about rows that point at it, or at serials it would hold."""
+        """The key of a row that is not used, so that rows that refer to it, or to serials it would hold, are not reported too."""
         if table in ("blocks", "affixes"):
             self.series_in_doubt.add(filled.get("series_id", ""))
         self.rows[table].wrong_keys.add("/".join(filled.get(name, "") for name in TABLES[table].key))
@@ -346,7 +346,7 @@ class _Reading:
 
 
 def _shown(value: object) -> str:
-    """A value as it stood in its cell."""
+    """A value as it was in its cell."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Iterable) and not isinstance(value, str):

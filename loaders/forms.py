@@ -1,6 +1,6 @@
 """Sightings from a form that members fill in: its export as CSV, XLSX or JSON Lines, a row for each answer.
 
-The export is brought again and again as it grows: what is in the dataset already, whatever its id, is not added twice.
+The export is imported again and again as it grows: what is already in the dataset, whatever its id, is not added twice.
 """
 
 from collections.abc import Callable, Sequence
@@ -35,7 +35,7 @@ def read(path: Path, mapping: Path | None = None) -> tuple[listing.Listing, list
 
 
 def unknown_yet(rows: Sequence[NewRow]) -> Callable[[Dataset], list[NewRow]]:
-    """Of the rows, those that are not in the dataset yet; of two that are the same in everything, one."""
+    """The rows that are not in the dataset yet; of two identical ones, one."""
 
     def plan(dataset: Dataset) -> list[NewRow]:
         seen = {_apart_from_id(row) for row in dataset.sightings}
@@ -45,7 +45,7 @@ def unknown_yet(rows: Sequence[NewRow]) -> Callable[[Dataset], list[NewRow]]:
             try:
                 record = Sighting.model_validate({"sighting_id": "x", **{k: v for k, v in row.values.items() if not k.startswith("x_")}})
             except ValidationError:
-                fresh.append(row)  # will be refused, with its reasons
+                fresh.append(row)  # it will be refused, with the reasons
                 continue
             what = _apart_from_id(record)
             if what not in seen or record.sighting_id in ids:

@@ -1,6 +1,6 @@
 """A list of inquiries, one a row: CSV (RFC 4180), XLSX (ISO/IEC 29500, first sheet), JSON Lines (jsonlines.org) or Parquet (parquet.apache.org).
 
-All columns are kept as they are, and all rows: one that cannot be read stays in its place with its error.
+All columns and rows are kept as they are: a row that cannot be read stays in its place, with its error.
 """
 
 import codecs
@@ -15,7 +15,7 @@ from typing import Any
 from kb.words.errors import FileError
 from loaders import csvtable
 
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for the beginning of a formula
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for the start of a formula
 _ROWS_AT_A_TIME = 1000  # of Parquet
 KINDS = {".csv": "csv", ".tsv": "csv", ".txt": "csv", ".xlsx": "xlsx", ".jsonl": "jsonl", ".ndjson": "jsonl", ".parquet": "parquet"}
 
@@ -62,7 +62,7 @@ def read(path: Path) -> InquiryList:
 def rows(path: Path, columns: list[str]) -> Iterator[InquiryRow]:
     """The rows of a list one after the other, however long it is.
 
-    columns: is filled while the rows are read, and whole after the last one: JSON Lines may have new ones anywhere.
+    columns: filled while the rows are read and complete after the last one, because JSON Lines may have new ones anywhere.
 
     Raises:
         FileError: the file cannot be read, or is not what its ending says.
@@ -113,7 +113,7 @@ def _csv(path: Path, columns: list[str]) -> Iterator[InquiryRow]:
 
 
 def _broken(table: csvtable.CsvTable, columns: list[str]) -> Iterator[InquiryRow]:
-    """The rows that were left out since the last sound one."""
+    """The rows that were left out since the last valid one."""
     for number, cells in table.left_out:
         faults = [fault for fault in table.faults if fault.row == number]
         said = " ".join(f"{fault.column + ': ' if fault.column else ''}{fault.problem} {fault.remedy}" for fault in faults)
@@ -125,7 +125,7 @@ def _broken(table: csvtable.CsvTable, columns: list[str]) -> Iterator[InquiryRow
 
 
 def _xlsx(path: Path, columns: list[str]) -> Iterator[InquiryRow]:
-    from loaders import sheets  # only a workbook needs it
+    from loaders import sheets  # needed only for a workbook
 
     with sheets.opened(path, values=True) as book:
         lines = sheets.rows(book.worksheets[0])
@@ -181,7 +181,7 @@ def _parquet(path: Path, columns: list[str]) -> Iterator[InquiryRow]:
 
 
 def need_parquet() -> tuple[Any, Any]:
-    """The modules that know Parquet.
+    """The modules that read and write Parquet.
 
     Raises:
         FileError: they are not installed.
@@ -195,7 +195,7 @@ def need_parquet() -> tuple[Any, Any]:
 
 
 def _distinct(names: Iterable[str]) -> list[str]:
-    """Headings, those without a name or with one that was there numbered."""
+    """Headings; those without a name, or with a repeated one, are numbered."""
     return list(_numbered(names))
 
 

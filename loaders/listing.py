@@ -17,7 +17,7 @@ from loaders.rejects import Rejected
 
 @dataclass
 class Listing:
-    """The rows of a list. What could not be read is in `rejected`, and said in `findings`."""
+    """The rows of a list. What could not be read is in `rejected`, with the reasons in `findings`."""
 
     file: str
     header: list[str] = field(default_factory=list)
@@ -26,7 +26,7 @@ class Listing:
     findings: list[Finding] = field(default_factory=list)
 
     def not_taken(self, changes: Sequence[Change], rejected: Mapping[int, tuple[Finding, ...]]) -> list[Rejected]:
-        """Every row that was not taken, in the order of the list; `rejected` has the findings by the number of the change."""
+        """Every rejected row, in the order of the list; `rejected` has the findings by the number of the change."""
         found: dict[int, list[Finding]] = {}
         for number, each in rejected.items():
             found.setdefault(changes[number].row, []).extend(each)
@@ -35,7 +35,7 @@ class Listing:
         return sorted([*self.rejected, *late], key=lambda each: each.row)
 
     def find(self, row: int, column: str, value: str, problem: str, remedy: str) -> Finding:
-        """Note an error at a cell of the list."""
+        """Record an error at a cell of the list."""
         finding = Finding("error", self.file, row, column, value, problem, remedy)
         self.findings.append(finding)
         return finding
@@ -44,7 +44,7 @@ class Listing:
 def read(path: Path, *, sheet: str | None = None, as_text: Collection[str] = ()) -> Listing:
     """Read a list by the ending of its name.
 
-    as_text: headings under which a spreadsheet must hold text: a part number or serial typed as a number has lost the zeros in front.
+    as_text: headings under which a spreadsheet must hold text: a part number or serial typed as a number has lost its leading zeros.
 
     Raises:
         FileError: the file cannot be read, is of no known kind, or has no rows with headings.

@@ -1,4 +1,4 @@
-"""Writing the workbook that `loaders.workbook` reads: every sheet with its headings, their explanations, and ids to pick from."""
+"""Writing the workbook that `loaders.workbook` reads: every sheet with its headings, their explanations, and ids to choose from."""
 
 import io
 from collections.abc import Mapping
@@ -99,7 +99,7 @@ def _heading(sheet: Any, name: str, column: Column | None) -> Any:
 
 
 def _text(sheet: Any, text: str) -> Any:
-    """A cell that holds this text and is nothing else: no number, no date, no formula."""
+    """A cell that holds this text and nothing else: not a number, a date or a formula."""
     if not text:
         return None
     cell = WriteOnlyCell(sheet, value=text)
@@ -110,7 +110,7 @@ def _text(sheet: Any, text: str) -> Any:
 
 
 def _picked(column: Column, counts: Mapping[str, int]) -> DataValidation | None:
-    """The list from which a cell can be picked; for several ids in one cell it only helps, and refuses nothing."""
+    """The list of choices for a cell; for several ids in one cell it only helps, and refuses nothing."""
     if column.kind == "yes/no" or column.choices:
         words = ",".join(column.choices or ("yes", "no"))
         if len(words) + 2 > _LONGEST_CHOICE:

@@ -1,7 +1,7 @@
 """A supplier's parts list: any CSV or XLSX with a column mapping, into parts, what can be bought, and supersessions.
 
-A number is the same number whatever its spaces and dashes. What the dataset says of a part is not overwritten, only whether it can be
-bought: a supplier knows that best. A description that differs is reported, since one of the two may be wrong.
+A number is the same number whatever its spaces and dashes. Nothing that the dataset says about a part is overwritten except whether it can be
+bought, because a supplier knows that best. A description that differs is reported, because one of the two may be wrong.
 """
 
 from collections.abc import Iterable, Sequence
@@ -29,7 +29,7 @@ KINDS: tuple[Kind, ...] = get_args(Kind)
 
 @dataclass(frozen=True)
 class News:
-    """Something that a list says and the dataset did not: a number, and what was and is said of it."""
+    """Something that the list says and the dataset did not: a number, and what was and is said about it."""
 
     kind: Kind
     row: int
@@ -50,12 +50,12 @@ class PartsList:
     _cells: dict[int, dict[str, str]] = field(default_factory=dict)
 
     def report(self, rejected: Iterable[int] = ()) -> list[News]:
-        """What is new, changed, replaced, described otherwise, unknown, without the changes that were rejected (by their number)."""
+        """What is new, changed, replaced, described differently or unknown, without the rejected changes (by their number)."""
         rows = {self.planned[number].row for number in rejected} | {each.row for each in self.listing.rejected}
         return [each for kind in KINDS for each in self._news if each.kind == kind and each.row not in rows]
 
     def plan(self, dataset: Dataset) -> Sequence[Change]:
-        """The changes. Rows whose numbers cannot be read, that are in the list twice, or that name an unknown replacement are rejected."""
+        """The changes. Rows are rejected if their numbers cannot be read, if they are in the list twice, or if they name an unknown replacement."""
         self._news, self.planned = [], []
         self._cells = dict(self.listing.rows)
         parts = _Numbers(dataset)
@@ -114,7 +114,7 @@ class PartsList:
         self.planned += changes
 
     def _known(self, row: int, values: dict[str, str], part: Part) -> list[Change]:
-        """What the list says of a part that the dataset has."""
+        """What the list says about a part that the dataset has."""
         theirs = values.get("description")
         if theirs is not None and theirs.casefold() != part.description.casefold():
             self._news.append(News("described otherwise", row, part.part_number, part.description, theirs))
@@ -153,6 +153,6 @@ class _Numbers:
             self._parts.setdefault(normalise(part.part_number), []).append(part)
 
     def find(self, normal: str, made_by: str | None) -> Part | None:
-        """The part; of several makers with one number the one named, else the first."""
+        """The part; if several makers share the number, the one named, otherwise the first."""
         found = self._parts.get(normal, [])
         return next((part for part in found if part.made_by == made_by), found[0] if found and made_by is None else None)

@@ -1,7 +1,7 @@
 """Serial ranges as parts lists and bulletins print them: "4500 and lower", "N & up", "prior to N", "B0850 thru B1200", "all".
 
 Notation: common practice of printed parts lists. Both ends of a range belong to it, so "4500 and lower" and "4501 and higher" meet
-without a gap. What can be meant in two ways is refused, with both ways. The words themselves are kept by whoever asked, in `as_printed`.
+without a gap. What can be meant in two ways is refused, giving both. The caller keeps the words themselves, in `as_printed`.
 
     312,400 and higher      one number: three figures after a comma without a space
     100, 200 and up         two: 100 only, and 200 and up
@@ -35,7 +35,7 @@ def parse(phrase: str) -> tuple[SerialRange, ...]:
     Serials come out without spaces, dashes and thousands separators, with their letters and zeros.
 
     Raises:
-        DataError: the phrase as a whole is no known way to print ranges, or can be meant in more than one way.
+        DataError: the whole phrase is not a known way to print ranges, or can be meant in more than one way.
 
     >>> parse("312,400 and higher")
     (SerialRange(first='312400', last=None),)
@@ -79,7 +79,7 @@ def format(ranges: SerialRange | Sequence[SerialRange]) -> str:
 
 
 def split(serial: str) -> tuple[str, str, str]:
-    """Letters before, digits, and what stands behind them: "B0850X" is ("B", "0850", "X"). Without digits all is before.
+    """The letters before the digits, the digits, and what comes after: "B0850X" is ("B", "0850", "X"). Without digits everything is in the first.
 
     >>> split("B 0850-X")
     ('B', '0850', 'X')
@@ -90,7 +90,7 @@ def split(serial: str) -> tuple[str, str, str]:
 
 
 def ungroup(text: str) -> str:
-    """A number without its thousands separators; any other text as it is.
+    """A number without its thousands separators; any other text unchanged.
 
     >>> ungroup("B 312,400"), ungroup("312,40")
     ('B 312400', '312,40')
@@ -98,7 +98,7 @@ def ungroup(text: str) -> str:
     return re.sub(r"[,.']", "", text) if re.fullmatch(rf"[A-Za-z -]*{_GROUPED}[A-Za-z]*", text) else text
 
 
-# What is printed, and what it says. S is a serial; words have been made upper case, "&" is AND, every dash is "-".
+# What is printed, and what it means. S is a serial; words are in upper case, "&" is AND, every dash is "-".
 
 _GROUPED = r"\d{1,3}(?:[,.']\d{3})+(?!\d)"
 _NO_PREFIX = "NOT|TO|UP|ON|AND|OR|ALL|NO|CA|C|BY|FOR|TILL|OF|AT"
@@ -122,7 +122,7 @@ _PRINTED: tuple[tuple[str, Callable[..., SerialRange]], ...] = (
     (S, lambda only: SerialRange(only, only)),
 )
 
-# What can be meant in two ways, and both of them.
+# What can be meant in two ways, with both.
 _EITHER: tuple[tuple[str, Callable[..., tuple[str, str]]], ...] = (
     (rf"(?:ALL )?(?:UP TO|TO|UNTIL|TILL|UP UNTIL|-) ?{S}", lambda n: (f"{n} and lower", f"prior to {n}")),
     (rf"(?:FROM )?{S} (?:UP TO|UNTIL|TILL|UP UNTIL) {S}", lambda a, b: (f"{a} to {b}", f"from {a} on, but prior to {b}")),
@@ -131,7 +131,7 @@ _EITHER: tuple[tuple[str, Callable[..., tuple[str, str]]], ...] = (
     (r"(.*\d) (\d+)( .*)?", lambda a, b, rest: (f"{a}{b}{rest or ''}".lower(), f"{a}; {b}{rest or ''}".lower())),
 )
 
-# What stands before the digits may be a word or the letters of a serial; "ab" and "bis" are "from" and "to" in German lists.
+# What comes before the digits may be a word or the letters of a serial; "ab" and "bis" are "from" and "to" in German lists.
 _WORD_OR_LETTERS: tuple[tuple[str, str], ...] = (
     (r"PRE[ -](\d+)", "prior to {}"),
     (r"(?:POST[ -]|OVER-)(\d+)", "after {}"),
@@ -156,7 +156,7 @@ def _plain(phrase: str) -> str:
 
 
 def _one_number(phrase: str, words: str) -> str:
-    """Take thousands separators out; refuse commas that may be one or may separate a list."""
+    """Remove thousands separators; refuse commas that could be one or could separate a list."""
 
     def joined(found: re.Match[str]) -> str:
         groups = re.split("[,.']", found[0])
@@ -210,7 +210,7 @@ def _sound(phrase: str, found: SerialRange) -> SerialRange:
 
 
 def _step(serial: str, by: int) -> str:
-    """The serial before or after, where that is a matter of its digits alone."""
+    """The serial before or after, if only its digits change."""
     before, digits, after = split(serial)
     number = int(digits) + by
     if after or number < 1 or (before and len(str(number)) > len(digits)):
@@ -223,7 +223,7 @@ def _step(serial: str, by: int) -> str:
 
 
 def _meet(one: SerialRange, other: SerialRange) -> bool:
-    """Whether two ranges surely have a serial in common: judged only where letters are the same."""
+    """Whether two ranges certainly have a serial in common; judged only if their letters are the same."""
     ends = [split(end) for each in (one, other) for end in (each.first, each.last) if end is not None]
     if len({(before, after) for before, _, after in ends}) > 1:
         return False

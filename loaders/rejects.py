@@ -1,4 +1,4 @@
-"""Rows of a list that were not taken: written to a file of their own, with the reason, so that they can be mended and brought again."""
+"""Rejected rows of a list: written to a file of their own, with the reason, so that they can be corrected and imported again."""
 
 import csv
 import io
@@ -13,7 +13,7 @@ REASONS = ("x_file", "x_row", "x_reason")
 
 @dataclass(frozen=True)
 class Rejected:
-    """A row as it was in the list, and why it was not taken."""
+    """A row as it was in the list, and why it was rejected."""
 
     file: str
     row: int
@@ -27,7 +27,7 @@ class Rejected:
 
 
 def name_for(listing: Path) -> Path:
-    """Where the rejects of a list go: beside it.
+    """Where the rejects of a list are written: beside it.
 
     >>> name_for(Path("lists/2024 stock.xlsx")).as_posix()
     'lists/2024 stock.rejects.csv'
@@ -36,7 +36,7 @@ def name_for(listing: Path) -> Path:
 
 
 def write(path: Path, rejected: Sequence[Rejected]) -> None:
-    """Write the rejects file: the columns of the list, then where each row stood and why it was not taken. Without rejects an older file goes.
+    """Write the rejects file: the columns of the list, then where each row was and why it was rejected. Without rejects an older file is removed.
 
     Raises:
         FileError: it cannot be written.

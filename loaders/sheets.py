@@ -1,7 +1,7 @@
 """Sheets of a workbook (XLSX, ISO/IEC 29500) as text, and what a spreadsheet did to the numbers in them.
 
-A spreadsheet takes what looks like a number for one: zeros in front are gone, long numbers end in zeros, 1E5 is a hundred thousand, 1948-05
-is the first of May. What was typed cannot be told any more, so such cells are refused.
+A spreadsheet takes anything that looks like a number for one: leading zeros disappear, long numbers end in zeros, 1E5 is a hundred thousand, 1948-05
+is the first of May. What was typed can no longer be known, so such cells are refused.
 """
 
 import datetime
@@ -41,7 +41,7 @@ class Cell(Protocol):
 
 @dataclass(frozen=True)
 class Read:
-    """A cell as text. `wrong` says problem and remedy if it is no longer what was typed."""
+    """A cell as text. `wrong` gives problem and remedy if it is no longer what was typed."""
 
     shown: str
     wrong: tuple[str, str] | tuple[()] = ()
@@ -49,14 +49,14 @@ class Read:
 
 @contextmanager
 def opened(path: Path, *, values: bool) -> Iterator[Any]:
-    """A workbook to read from. values: results of formulas instead of the formulas.
+    """A workbook to read from. values: the results of formulas instead of the formulas.
 
     Raises:
-        FileError: there is no such file, or it is no workbook.
+        FileError: there is no such file, or it is not a workbook.
     """
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # of what other programs put into workbooks, which is not needed here
+            warnings.simplefilter("ignore")  # things that other programs put into workbooks and that are not needed here
             book = openpyxl.load_workbook(path, read_only=True, data_only=values)
     except OSError as error:
         raise FileError(f'"{path}" cannot be read: {error.strerror or error}.', "Check the name, and close it in other programs.") from error
@@ -75,7 +75,7 @@ def rows(sheet: Any) -> Iterator[tuple[int, tuple[Cell, ...]]]:
 
 
 def text(cell: Cell, *, number: bool) -> Read:
-    """A cell as text. number: the column holds amounts, so a number in it is what it should be."""
+    """A cell as text. number: the column holds amounts, so a number in it is right."""
     value = cell.value
     if value is None:
         return Read("")

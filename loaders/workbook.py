@@ -1,8 +1,8 @@
-"""A whole dataset as one workbook (XLSX), a sheet for each file: for those who would rather not see CSV.
+"""A whole dataset as one workbook (XLSX), with a sheet for each file, for people who would rather not see CSV.
 
-Every cell is text, so that zeros in front, dates and long numbers stay what was typed. Headings are locked, explained in comments, and
-ids can be picked from what exists. Coming back, only what was changed in the workbook is changed in the folder: what others have done
-meanwhile stays, the order of the rows does not count, and a row that is gone is not deleted.
+Every cell is text, so that leading zeros, dates and long numbers stay as typed. Headings are locked and explained in comments, and
+ids can be picked from those that exist. On import, only what was changed in the workbook is changed in the folder: what others have done
+in the meantime stays, the order of the rows does not count, and a missing row is not deleted.
 """
 
 import hashlib
@@ -32,7 +32,7 @@ class Table:
     file: str = ""
 
     def by_key(self, table: str) -> dict[str, tuple[int, dict[str, str]]]:
-        """Row number and filled cells, by key; of rows with one key the last."""
+        """Row number and filled cells, by key; the last of several rows with the same key."""
         key = TABLES[table].key
         found = {}
         for row, cells in self.rows:
@@ -41,7 +41,7 @@ class Table:
         return found
 
     def notes(self, table: str) -> dict[str, str]:
-        """What a workbook remembers of each row, by key: by it a row that was changed is told from one that was not."""
+        """What a workbook remembers of each row, by key, to tell changed rows from unchanged ones."""
         return {key: note(filled) for key, (_, filled) in self.by_key(table).items()}
 
 
@@ -56,21 +56,21 @@ class Book:
     rejected: list[Rejected] = field(default_factory=list)
 
     def sheet(self, table: str) -> str:
-        """How findings name a sheet."""
+        """The name of a sheet in findings."""
         return f"{self.file}, sheet {table}"
 
 
 def note(filled: Mapping[str, str]) -> str:
-    """A few characters that are the same for the same filled cells."""
+    """A short digest that is the same for the same filled cells."""
     plain = "\x1e".join(f"{name}\x1f{filled[name]}" for name in sorted(filled))
     return hashlib.sha256(plain.encode("utf-8", "surrogatepass")).hexdigest()[:12]
 
 
 def tables_of(folder: Path) -> dict[str, Table]:
-    """The cells of every file of a folder; of an empty one nothing.
+    """The cells of every file of a folder; none for an empty folder.
 
     Raises:
-        FileError: a file cannot be read, or has rows that are no rows.
+        FileError: a file cannot be read, or has malformed rows.
     """
     if not any(folder.glob("*.csv")) and not (folder / "datapackage.json").exists():
         return {}
@@ -86,7 +86,7 @@ def tables_of(folder: Path) -> dict[str, Table]:
 
 
 def read(path: Path) -> Book:
-    """Read a workbook. What is wrong with a cell is found at the cell.
+    """Read a workbook. What is wrong with a cell is reported at the cell.
 
     Raises:
         FileError: it cannot be read, or has no sheet of a dataset.
@@ -110,7 +110,7 @@ def read(path: Path) -> Book:
 
 
 def changes(book: Book, folder: Path) -> list[Change]:
-    """The rows and cells in which the workbook differs from a folder, as far as they were changed in the workbook.
+    """The rows and cells in which the workbook differs from a folder, if they were changed in the workbook.
 
     Raises:
         Refused: a cell is damaged, a row was deleted, or a row was changed in both since the workbook was written.
@@ -181,7 +181,7 @@ def _sheet(book: Book, table: str, sheet: Any) -> None:
 
 
 def _notes(sheet: Any) -> dict[str, dict[str, str]]:
-    """What was noted when the workbook was written."""
+    """What was recorded when the workbook was written."""
     found: dict[str, dict[str, str]] = {}
     for _, cells in sheets.rows(sheet):
         if len(cells) >= 3:

@@ -5,8 +5,8 @@
     1928   B0001        R0001
     last   B2400        R1500
 
-As CSV or XLSX, or as text pasted from a page, dots between the columns included. A row "last" (or an option) says where the last
-block ends; so does a column "last", or "Lindenrood last", where the letters change before the numbers run on.
+As CSV or XLSX, or as text pasted from a page, including dots between the columns. A row "last" (or an option) says where the last
+block ends; so does a column "last", or "Lindenrood last", if the letters change before the next first serial.
 """
 
 import re
@@ -55,7 +55,7 @@ class _Start:
 
 @dataclass
 class YearList:
-    """A list that was read: the first serials of every plant, by the plant's heading ("" where there is one column only)."""
+    """A list that was read: the first serials of every plant, by the plant's heading ("" if there is only one column)."""
 
     listing: Listing
     starts: dict[str, list[_Start]] = field(default_factory=dict)
@@ -64,7 +64,7 @@ class YearList:
     def plan(self, series_id: str, common: Mapping[str, str], lasts: Mapping[str, str] | None = None) -> Callable[[Dataset], Sequence[NewRow]]:
         """Blocks for a series: `common` is the same for all (source_id, page, model_id, dates_are, line), `lasts` the last serial by plant.
 
-        They follow after the blocks that a line has already; a block that is there keeps its position.
+        They follow the blocks that a line already has; an existing block keeps its position.
         """
 
         def blocks(dataset: Dataset) -> list[NewRow]:
@@ -130,7 +130,7 @@ def parse(text: str, file: str = "pasted text") -> YearList:
 
 
 def _columns(line: str) -> list[str]:
-    """The columns of a pasted line: a date or "last" first, then what spaces, tabs, bars or dots keep apart."""
+    """The columns of a pasted line: first a date or "last", then what spaces, tabs, bars or dots separate."""
     line = re.sub(r"\s*(?:\.\s?){2,}|…+", "  ", line.strip()) if re.search(r"\.\s?\.|…", line) else line.strip()
     found = _DATE.match(line) or re.match(rf"(?:{'|'.join(_LAST[::-1])})\b", line, re.IGNORECASE)
     if found:
@@ -183,7 +183,7 @@ def _starts(years: YearList, row: int, date: tuple[int, int | None], shown: Mapp
 
 
 def _check(years: YearList, dates: Sequence[tuple[int, int, int | None]]) -> None:
-    """What the serials of a plant must be: rising, of as many digits as their zeros say. And when each was followed by a later row."""
+    """What the serials of a plant must be: rising, with as many digits as their zeros say. Also when each was followed by a later row."""
     later = {row: following[1:] for (row, *_), following in zip(dates, dates[1:], strict=False)}
     for name, starts in years.starts.items():
         width = next((len(start.digits) for start in starts if start.digits.startswith("0")), 0)
@@ -207,7 +207,7 @@ def _check(years: YearList, dates: Sequence[tuple[int, int, int | None]]) -> Non
 
 
 def _zero(serial: str) -> str:
-    """A hint where the letter O stands beside a digit: pasted and scanned pages have it for 0."""
+    """A hint if the letter O is beside a digit: pasted and scanned pages have it for 0."""
     if not re.search(r"(?<=[0-9])O|O(?=[0-9O]*[0-9])", serial.upper()):
         return ""
     return f' Or is the letter O in "{serial}" the digit 0?'
@@ -219,7 +219,7 @@ def _reject(listing: Listing, row: int, cells: Mapping[str, str], column: str, v
 
 
 def _date(text: str) -> tuple[int, int | None] | None:
-    """(year, month) of a date as lists print it; None if it is none."""
+    """(year, month) of a date as lists print it; None if it is not a date."""
     found = _DATE.fullmatch(text.strip())
     if found is None:
         return None
@@ -243,7 +243,7 @@ def _before(date: tuple[int, int | None] | None) -> str:
 
 
 def _number_of(last: str, start: _Start) -> int | None:
-    """The number of a last serial; it must be of the same letters, or digits alone."""
+    """The number of a last serial; it must have the same letters, or digits alone."""
     if not last:
         return None
     prefix, digits, suffix = split(ungroup(last))

@@ -1,1 +1,1 @@
-"""A thousand inquiries at once: in chunks, by several processes or a cluster, finished chunks kept so that nothing is answered twice or lost."""
+"""Answering a thousand inquiries: in chunks, by several processes or a cluster, keeping finished chunks so that nothing is answered twice or lost."""

@@ -1,7 +1,7 @@
-"""A chunk of inquiries answered: what every worker does, in a process of this machine or of a cluster.
+"""Answering a chunk of inquiries: what every worker does, in a process on this machine or on a cluster.
 
-A worker opens the knowledge base once and keeps it. What it answers depends on the row and the knowledge base alone, so that chunks may be
-cut anyhow, answered anywhere, and answered again.
+A worker opens the knowledge base once and keeps it open. Its answers depend only on the row and the knowledge base, so chunks may be
+cut in any way, answered anywhere, and answered again.
 """
 
 from collections.abc import Mapping, Sequence
@@ -16,7 +16,7 @@ from kb.words.errors import FileError, KbError
 
 
 class InquiryRow(NamedTuple):
-    """A row to be answered; one that could not be read carries its error. number: of the row, as a spreadsheet shows it."""
+    """A row to answer; one that could not be read carries its error. number: the number of the row, as a spreadsheet shows it."""
 
     values: Mapping[str, Any]
     error: str = ""
@@ -24,7 +24,7 @@ class InquiryRow(NamedTuple):
 
 
 class Task(NamedTuple):
-    """What is the same for all chunks of a run. digest: of the dataset in the knowledge base, so that all workers have the same one."""
+    """What is the same for all chunks of a run. digest: that of the dataset in the knowledge base, so that all workers use the same one."""
 
     database: str
     digest: str
@@ -48,7 +48,7 @@ def answer_chunk(job: Task, inquiries: Sequence[InquiryRow]) -> Answers:
     """The answers to a chunk, in its order.
 
     Raises:
-        FileError: the knowledge base is not at hand, or another one.
+        FileError: the knowledge base is missing, or is a different one.
     """
     book = _opened(job.database, job.digest)
     return [_answer(book, inquiry, job.costs) for inquiry in inquiries]
@@ -61,7 +61,7 @@ def _answer(book: KnowledgeBase, inquiry: InquiryRow, costs: Costs | None) -> li
         return book.inquire(inquiry.values, costs)
     except KbError as error:
         return [refused(str(error))]
-    except Exception as error:  # a mistake of this program must not cost the other rows their answers
+    except Exception as error:  # a bug in this program must not cost the other rows their answers
         return [refused(f"This row could not be answered ({type(error).__name__}: {error}). Please report it with the row.")]
 
 

@@ -1,7 +1,7 @@
-"""The chunks of a run handed to a Dask cluster that somebody runs already (https://distributed.dask.org; extra `casting-kb[dask]`).
+"""Handing the chunks of a run to a running Dask cluster (https://distributed.dask.org; extra `casting-kb[dask]`).
 
-Every worker of the cluster needs this program and the same knowledge base file at the same path. A worker that is lost costs nothing but the
-time for its chunk: the scheduler hands it to another one.
+Every worker of the cluster needs this program and the same knowledge base file at the same path. Losing a worker costs only the
+time for its chunk, which the scheduler hands to another one.
 """
 
 from importlib import import_module
@@ -14,15 +14,15 @@ from kb.batch.workers import Progress
 from kb.words.errors import FileError
 
 RETRIES = 3
-CHUNKS_EACH = 4  # handed out a thread of the cluster, so that none waits for the next
+CHUNKS_EACH = 4  # chunks for each thread of the cluster, so that none has to wait for the next
 SECONDS_TO_CONNECT = 15
 
 
 def answer_on_cluster(job: Task, journal: Journal, scheduler: str, progress: Progress) -> None:
-    """Answer all chunks that are not done yet on the cluster of a scheduler (`tcp://host:8786`).
+    """Answer all unfinished chunks on the cluster of a scheduler (`tcp://host:8786`).
 
     Raises:
-        FileError: the cluster cannot be reached, Dask is not installed, or the cluster gives a chunk up.
+        FileError: the cluster cannot be reached, Dask is not installed, or the cluster gives up on a chunk.
     """
     try:
         distributed: Any = import_module("distributed")
@@ -37,7 +37,7 @@ def answer_on_cluster(job: Task, journal: Journal, scheduler: str, progress: Pro
         arriving = distributed.as_completed(loop=client.loop, with_results=True)
 
         def hand_out() -> None:
-            """Keep as many chunks waiting as the cluster can begin with at once; workers may come and go."""
+            """Keep as many chunks waiting as the cluster can start at once; workers may come and go."""
             most = CHUNKS_EACH * max(1, sum(client.nthreads().values()))
             for index in islice(left, max(0, most - len(running))):
                 future = client.submit(answer_chunk, job, journal.asked(index), pure=False, retries=RETRIES)

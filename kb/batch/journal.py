@@ -1,8 +1,8 @@
-"""A run's inquiries and its finished chunks, kept beside its result until that is written: after a crash it goes on where it was.
+"""A run's inquiries and finished chunks, kept beside its result until that is written, so that it can resume after a crash.
 
-A folder `.NAME.unfinished`: `inquiries.jsonl`, the list as it was read, one inquiry a line; `run.json`, written when that is whole, with what the
-answers depend on and where in it each chunk begins; and one JSON file a chunk, put in place by renaming, so that a file that is there is whole.
-A run about something else (other inquiries, another knowledge base, another version of this program) begins anew. Of a list of any length
+A folder `.NAME.unfinished`: `inquiries.jsonl`, the list as it was read, one inquiry to a line; `run.json`, written after it, with what the
+answers depend on and where each chunk begins; and one JSON file for each chunk, put in place by renaming, so that any file there is complete.
+A run about something else (other inquiries, another knowledge base, another version of this program) starts over. However long the list,
 only one chunk at a time is in memory.
 """
 
@@ -24,14 +24,14 @@ class Journal:
     """One run: its inquiries in chunks, and which of these are finished.
 
     Attributes:
-        columns: of the list. inquiries: how many. chunk: how many in a chunk; a run that is taken up again keeps its own.
+        columns: those of the list. inquiries: how many. chunk: how many in a chunk; a resumed run keeps it.
         done: the finished chunks. taken_up: how many of them an earlier process finished.
     """
 
     def __init__(self, folder: Path, about: dict[str, Any], inquiries: Iterable[InquiryRow], columns: list[str], chunk: int) -> None:
-        """Open the journal of a run, or begin one.
+        """Open the journal of a run, or start one.
 
-        about: all that the answers depend on. inquiries: read only if the run begins. columns: of the list, when all inquiries have been read.
+        about: all that the answers depend on. inquiries: read only if the run is new. columns: of the list, once all inquiries have been read.
 
         Raises:
             FileError: the folder cannot be written.
@@ -78,7 +78,7 @@ class Journal:
             yield from zip(self.asked(index), _read(self._path(index)) or [], strict=True)
 
     def remove(self) -> None:
-        """Throw it away, when the result is written."""
+        """Throw it away once the result is written."""
         shutil.rmtree(self.folder, ignore_errors=True)
 
     def _begin(self, about: dict[str, Any], inquiries: Iterable[InquiryRow], columns: list[str], chunk: int) -> dict[str, Any]:
@@ -91,7 +91,7 @@ class Journal:
                     if count % chunk == 0:
                         begins.append(opened.tell())
                     count += 1
-                    opened.write(json.dumps(inquiry, default=str).encode() + b"\n")  # a date of a Parquet file is carried along as text
+                    opened.write(json.dumps(inquiry, default=str).encode() + b"\n")  # a date from a Parquet file is carried along as text
                 opened.flush()
                 os.fsync(opened.fileno())
             begun = {"about": about, "inquiries": count, "chunk": chunk, "columns": columns, "begins": begins}
@@ -118,7 +118,7 @@ def _put(path: Path, plain: Any) -> None:
 
 
 def _read(path: Path) -> Any:
-    """What a file holds; None if it is not there or not whole."""
+    """What a file holds; None if it is missing or incomplete."""
     try:
         return json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):

@@ -1,8 +1,8 @@
-"""The chunks of a run handed to processes of this machine.
+"""Handing the chunks of a run to processes on this machine.
 
 Each process computes on one core (numpy's own threads would only get in each other's way), opens the knowledge base itself (the file never
-changes, so that all share its pages in memory), and ends when the one that started it is gone. A process that dies, for want of memory say,
-costs the chunk it was at: that is handed out again.
+changes, so all share its pages in memory), and ends when the process that started it is gone. If a process dies, for lack of memory say,
+only its current chunk is lost, and is handed out again.
 """
 
 import multiprocessing
@@ -17,26 +17,26 @@ from kb.batch.answering import Answers, Task, answer_chunk
 from kb.batch.journal import Journal
 from kb.words.errors import FileError
 
-CHUNK = 25  # inquiries a chunk: a second of work or so
-WAITING_EACH = 2  # chunks handed out a worker, so that none waits for the next
-MOST_DEATHS = 3  # of workers without a chunk finished between them
+CHUNK = 25  # inquiries in a chunk: about a second of work
+WAITING_EACH = 2  # chunks handed out for each worker, so that none has to wait for the next
+MOST_DEATHS = 3  # crashes of workers without a finished chunk in between
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
 
-Progress = Callable[[int], None]  # told how many inquiries are answered now
+Progress = Callable[[int], None]  # called with the number of inquiries answered so far
 
 
 def answer_here(job: Task, journal: Journal, progress: Progress) -> None:
-    """Answer all chunks that are not done yet, in this process."""
+    """Answer all unfinished chunks in this process."""
     for index in journal.left:
         journal.keep(index, answer_chunk(job, journal.asked(index)))
         progress(journal.answered)
 
 
 def answer_by_processes(job: Task, journal: Journal, workers: int, progress: Progress) -> None:
-    """Answer all chunks that are not done yet, by several processes.
+    """Answer all unfinished chunks with several processes.
 
     Raises:
-        FileError: the processes die again and again.
+        FileError: the processes keep dying.
     """
     deaths = 0
     while journal.left:
@@ -75,7 +75,7 @@ def _by_a_pool(job: Task, journal: Journal, workers: int, progress: Progress) ->
 
 
 def _end_with(starter: int) -> None:
-    """Let this process end when the one that started it is gone."""
+    """Make this process end when the one that started it is gone."""
 
     def watch() -> None:
         while os.getppid() == starter:

@@ -1,4 +1,4 @@
-"""What is to be changed in a dataset folder, and what came of it."""
+"""Changes to a dataset folder, and what came of them."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -11,7 +11,7 @@ from kb.words.errors import DataError, Finding
 
 @dataclass(frozen=True)
 class NewRow:
-    """A row to be added: text by column, x_ columns included. `file` and `row` say where it comes from, if from a list."""
+    """A row to add: text by column, including x_ columns. `file` and `row` say where it comes from, if from a list."""
 
     table: str
     values: Mapping[str, str]
@@ -21,7 +21,7 @@ class NewRow:
 
 @dataclass(frozen=True)
 class NewCell:
-    """A cell to be changed, of the row with this key."""
+    """A cell to change, in the row with this key."""
 
     table: str
     key: str
@@ -46,7 +46,7 @@ class Place:
 
 @dataclass(frozen=True)
 class Written:
-    """What was done: the rows added or changed, doubts that came with them, and what was there already or was left out."""
+    """What was done: the rows added or changed, the doubts that came with them, and what already existed or was left out."""
 
     rows: tuple[Place, ...] = ()
     doubts: tuple[Finding, ...] = ()
@@ -55,7 +55,7 @@ class Written:
 
 
 class Refused(DataError):
-    """The dataset would not be right any more. `findings` say why; nothing was written."""
+    """The dataset would no longer be valid. `findings` say why; nothing was written."""
 
     def __init__(self, findings: Sequence[Finding]) -> None:
         self.findings = tuple(findings)
@@ -73,11 +73,11 @@ class Held(Protocol):
 
     @property
     def dataset(self) -> Dataset:
-        """All rows that are right."""
+        """All valid rows."""
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """All that `kb check` says."""
+        """Everything that `kb check` says."""
 
     @property
     def rows(self) -> Mapping[str, TableFiles]:

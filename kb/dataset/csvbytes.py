@@ -1,7 +1,7 @@
-"""A CSV file as its bytes: rows appended, cells changed, and every other byte as it was.
+"""Editing a CSV file byte by byte: rows are appended, cells changed, and every other byte stays as it was.
 
-What somebody's spreadsheet wrote stays: byte order mark, separator, line ends, quotation marks, blank lines, the order of the columns.
-A version-control diff of an added row is one line. A column that the file lacks is added at its end, since every row must
+Whatever a spreadsheet wrote is kept: byte order mark, separator, line ends, quotation marks, blank lines, the order of the columns.
+A version-control diff of an added row is one line. A column missing from the file is added at its end, because every row must
 have as many cells as the header (RFC 4180).
 """
 
@@ -22,7 +22,7 @@ _BLANK = " \t\u00a0\ufeff"
 
 @dataclass(frozen=True)
 class _Record:
-    """One row: where its cells stand in the text, and where its line end does."""
+    """One row: where its cells and its line end are in the text."""
 
     cells: tuple[tuple[int, int], ...]
     end: int  # of the last cell
@@ -30,7 +30,7 @@ class _Record:
 
 
 class CsvBytes:
-    """The text of one file with the place of every cell. Rows are counted as a spreadsheet shows them."""
+    """The text of one file, with the position of every cell. Rows are counted as a spreadsheet shows them."""
 
     def __init__(self, data: bytes) -> None:
         """Find the cells.
@@ -56,11 +56,11 @@ class CsvBytes:
 
     @property
     def next_row(self) -> int:
-        """The row that the first appended one will be."""
+        """The number of the first row to be appended."""
         return len(self._records) + 1
 
     def cell(self, row: int, column: str) -> str:
-        """The text in a cell; "" where the row or the column is not there."""
+        """The text in a cell; "" if the row or the column does not exist."""
         if column not in self.names or not self._header < row - 1 < len(self._records):
             return ""
         at = self.names.index(column)
@@ -86,7 +86,7 @@ class CsvBytes:
         return self._bom + "".join(text).encode("utf-8")
 
     def _pieces(self, by_row: Mapping[int, Mapping[str, str]], new: Sequence[str]) -> Iterator[tuple[int, int, str]]:
-        """Start, end, and what stands there from now on; in the order of the text."""
+        """Start, end and the new text; in the order of the text."""
         width = len(self.names)
         at = {name: index for index, name in enumerate(self.names)}
         rows = range(self._header, len(self._records)) if new else sorted(row - 1 for row in by_row)
@@ -103,7 +103,7 @@ class CsvBytes:
 
     @property
     def line_end(self) -> str:
-        """How the lines of this file end: as the header does."""
+        """How the lines of this file end: the same way as the header."""
         header = self._records[self._header]
         return self._text[header.end : header.after] or "\n"
 
@@ -118,7 +118,7 @@ class CsvBytes:
 
 
 def write(cells: Sequence[str], separator: str = ",") -> str:
-    """One line without its end, quotation marks where they are needed."""
+    """One line without its end, with quotation marks where they are needed."""
     out = io.StringIO()
     csv.writer(out, delimiter=separator, lineterminator="\r\n").writerow(cells)
     return "" if list(cells) == [""] else out.getvalue().removesuffix("\r\n")
@@ -130,7 +130,7 @@ def new_file(names: Sequence[str], rows: Iterable[Sequence[str]] = ()) -> bytes:
 
 
 def _separator(text: str) -> tuple[str, bool]:
-    """What separates the cells, and whether the first line says so and nothing else."""
+    """What separates the cells, and whether the first line says only that."""
     first = next((line for line in text.splitlines() if line.strip()), "")
     if told := _SEP_LINE.fullmatch(first.strip(" ")):
         return told[1], True
@@ -139,7 +139,7 @@ def _separator(text: str) -> tuple[str, bool]:
 
 
 def _scan(text: str, separator: str) -> list[_Record]:
-    """All rows of the text, blank ones too."""
+    """All rows of the text, including blank ones."""
     cell = re.compile(rf'{_QUOTED.pattern}[^{separator}\r\n]*|(?!")[^{separator}\r\n]*')
     line_end = re.compile(r"\r\n|\n|\r")
     records: list[_Record] = []

@@ -1,7 +1,7 @@
-"""datapackage.json: the dataset folder as an open standard describes it, so that other programs can read and check it too.
+"""datapackage.json: the dataset folder described by an open standard, so that other programs can read and check it too.
 
 Notation: Data Package and Table Schema, version 2, https://datapackage.org/standard/. Everything in it comes from the records, so it
-cannot say anything else than what the program checks. What it cannot say: dates are EDTF, lists are texts separated by `;`, and a
+says exactly what the program checks, except for what the standard cannot express: dates are EDTF, lists are texts separated by `;`, and a
 misspelt column passes there (`fieldsMatch` is partial, since optional columns may be absent) but not here.
 """
 
@@ -17,11 +17,11 @@ _TYPES = {"whole": "integer", "number": "number", "yes/no": "boolean"}
 
 
 def datapackage(tables: Iterable[str] | None = None, name: str = "dataset", title: str | None = None) -> dict[str, Any]:
-    """The descriptor of a folder that has the files of these tables; of all, if none are named.
+    """The descriptor of a folder that has the files of these tables; of all tables, if none are named.
 
     Args:
         tables: in any order; they are described in the order of the dataset.
-        name: a short name for the folder, lower case, without blanks.
+        name: a short name for the folder, in lower case without spaces.
         title: what a person calls it.
     """
     wanted = set(TABLES if tables is None else tables)

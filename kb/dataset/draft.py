@@ -1,4 +1,4 @@
-"""Changes on their way into a dataset folder: each row checked by itself, numbered, put into the bytes of its file, or rejected with its reasons."""
+"""Changes on their way into a dataset folder: each row is checked, numbered, and put into the bytes of its file, or rejected with reasons."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -16,10 +16,10 @@ from kb.words.records.explain import explain
 
 
 class Draft:
-    """The changes that are still to be made (`alive`, by number), and why the others are not (`rejected`)."""
+    """The changes still to be made (`alive`, by number), and why the others are not made (`rejected`)."""
 
     def __init__(self, folder: Path, before: Held | None, changes: Sequence[Change]) -> None:
-        """Check every new row by itself and against the keys that are taken."""
+        """Check every new row by itself and against the keys already taken."""
         self.folder = folder
         self.before = before
         self.dataset = before.dataset if before else Dataset()
@@ -39,7 +39,7 @@ class Draft:
         self._leave_kin()
 
     def file_of(self, table: str) -> str:
-        """The file that holds a table, or is to hold it, as a path in the folder."""
+        """The file that holds or will hold a table, as a path in the folder."""
         return (self.before.rows[table].files[0] if self.before else "") or f"{table}.csv"
 
     def files(self) -> dict[str, bytes]:
@@ -58,7 +58,7 @@ class Draft:
         return found
 
     def reject(self, errors: Sequence[Finding]) -> bool:
-        """Give each error to the change at whose row it stands. False if one stands elsewhere."""
+        """Assign each error to the change whose row it is in. False if one is elsewhere."""
         number_at = {place: number for number, place in self._at.items()}
         found: dict[int, list[Finding]] = {}
         for each in errors:
@@ -71,10 +71,10 @@ class Draft:
         return True
 
     def read_back(self, after: Held) -> tuple[Place, ...]:
-        """Where every change stands now, if it is there exactly as it was meant.
+        """Where every change is now, provided it is there exactly as intended.
 
         Raises:
-            Refused: a row is not there, or is another: its file is damaged.
+            Refused: a row is missing or different: its file is damaged.
         """
         index_of = {table: {row.key_text: index for index, row in enumerate(getattr(after.dataset, table))} for table in self._held}
         places = []
@@ -122,7 +122,7 @@ class Draft:
             self.rejected[number] = (Finding("error", file, change.row, name, key, f'The key "{key}" is already that of {where}.', remedy),)
 
     def _leave_kin(self) -> None:
-        """What comes from one row of a list is done or left as a whole."""
+        """Everything that comes from one row of a list is done or left out together."""
         left = {(self.changes[number].file, self.changes[number].row) for number in self.rejected if self.changes[number].row}
         self.alive = [n for n in self.alive if n not in self.rejected and (self.changes[n].file, self.changes[n].row) not in left]
 

@@ -1,8 +1,8 @@
 """Changes to a dataset folder: rows added, cells changed, rows retracted. Nothing is ever deleted.
 
-A change is tried on a copy first, with the same check as `kb check`: what would be refused there because of it is refused here, and
-nothing is written. Then the files change, all of them or none, those that others refer to first. `load` is who reads a folder
-(`loaders.folder.load`), since file formats are not the business of this room.
+A change is first tried on a copy, with the same check as `kb check`: what would be refused there because of it is refused here, and
+nothing is written. Then all files change or none, starting with those that others refer to. `load` is the function that reads a folder
+(`loaders.folder.load`), because this room does not deal with file formats.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -23,17 +23,17 @@ _ROUNDS = 50  # of leaving out rows, and then those that named them
 
 
 def add(folder: Path, table: str, values: Mapping[str, str], *, load: Load) -> Written:
-    """Append one row. An id that only numbers rows (of a sighting, say) may be left out; the next one is given.
+    """Append one row. An id that only numbers rows (that of a sighting, say) may be left out; the next one is then used.
 
     Raises:
-        Refused: the row, or the dataset with it, is not right.
+        Refused: the row, or the dataset with it, is not valid.
         FileError: the folder cannot be read or written.
     """
     return apply(folder, [NewRow(table, values)], load=load)
 
 
 def retract(folder: Path, key: str, because: str, *, load: Load, table: str | None = None) -> Written:
-    """Write a reason into `retracted` of the row with this id. The row stays, and is not used any more.
+    """Write a reason into `retracted` of the row with this id. The row is kept but no longer used.
 
     Raises:
         DataError: no row has the id, several tables have it, its file has no column `retracted`, or it is retracted already.
@@ -48,14 +48,14 @@ def retract(folder: Path, key: str, because: str, *, load: Load, table: str | No
 
 
 def apply(folder: Path, changes: Plan, *, load: Load, partly: bool = False) -> Written:
-    """Make many changes at once; or those that a function makes of the dataset as it stands. Rows that are there already, cell by cell,
+    """Make many changes at once, or those that a function derives from the present dataset. Rows that already exist, cell by cell,
     count as unchanged.
 
     partly: leave out what is refused (and everything else from the same row of the same list) and report it in `rejected`;
     else one refusal refuses all.
 
     Raises:
-        Refused: something is not right, and leaving out rows does not help.
+        Refused: something is not valid, and leaving out rows does not help.
         FileError: the folder cannot be read or written.
     """
     with locked(folder):
@@ -85,14 +85,14 @@ def _apply(folder: Path, changes: Plan, load: Load, partly: bool) -> Written:
 
 
 def _write(draft: Draft, files: Mapping[str, bytes]) -> None:
-    """Files that others refer to first, so that whoever reads between two of them finds a dataset that is right."""
+    """Files that others refer to come first, so that anybody who reads between two writes finds a valid dataset."""
     arrows = {table: {c.points_at for c in columns(table) if c.points_at and c.points_at != table} for table in files}
     order = [table for table in TopologicalSorter(arrows).static_order() if table in files]
     replace_together(draft.folder, {draft.file_of(table): files[table] for table in order})
 
 
 def _table_of(dataset: Dataset, key: str, table: str | None) -> str:
-    """The table of the row that is to be retracted."""
+    """The table of the row to retract."""
     found = [name for name, rows in dataset.tables() if table in (None, name) and any(row.key_text == key for row in rows)]
     if not found:
         where = f" in {table}.csv" if table else ""

@@ -1,4 +1,4 @@
-"""Ids that only number rows: of sightings, breakpoints, fitments. Where people choose an id (a source, a variant) nothing is made up."""
+"""Ids that only number rows: of sightings, breakpoints, fitments. Where people choose an id (for a source, a variant) none is made up."""
 
 import re
 from collections.abc import Container, Sequence

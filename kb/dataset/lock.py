@@ -1,9 +1,9 @@
 """One writer at a time in a dataset folder, and files that change in one step.
 
-The lock lies on the folder itself, so that nothing is left behind; the system gives it back when a process ends, however it ends.
-A file is written beside the old one, brought to disk, and renamed over it: whoever reads finds the old one or the new one, whole.
-Several files change together: all are written beside the old ones first, then a list of them is put down, and only then are they renamed.
-Without the list none of it counts; with it the next one who changes or reads the folder finishes what a killed one left.
+The lock is on the folder itself, so nothing is left behind; the system releases it when a process ends, however it ends.
+A file is written beside the old one, flushed to disk, and renamed over it: a reader finds either the old file or the new one, complete.
+Several files change together: all are first written beside the old ones, then a list of them is written, and only then are they renamed.
+Without the list none of it counts; with it, the next process that changes or reads the folder finishes what a killed one left.
 """
 
 import fcntl
@@ -24,7 +24,7 @@ UNFINISHED = ".kb-unfinished"  # the list of files that are to change together
 
 @contextmanager
 def locked(folder: Path, patience: float = PATIENCE) -> Iterator[None]:
-    """Be the only one who changes this folder.
+    """Be the only process that changes this folder.
 
     Raises:
         FileError: there is no such folder, or another program has been changing it for `patience` seconds.
@@ -60,7 +60,7 @@ def _wait(handle: int, folder: Path, patience: float) -> None:
 
 
 def replace(path: Path, data: bytes) -> None:
-    """Put new bytes in the place of a file, in one step; call it under the lock of its folder.
+    """Replace the bytes of a file in one step; call it while holding the lock of its folder.
 
     Raises:
         FileError: the system refuses (disk full, folder not writable); the old file is still there.
@@ -82,7 +82,7 @@ def replace(path: Path, data: bytes) -> None:
 
 
 def replace_together(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Put new bytes in the place of several files, of all or of none; call it under the lock of the folder.
+    """Replace the bytes of several files, of all or none; call it while holding the lock of the folder.
 
     Args:
         folder: of the dataset.
@@ -116,10 +116,10 @@ def replace_together(folder: Path, files: Mapping[str, bytes]) -> None:
 
 
 def finish(folder: Path) -> None:
-    """Bring to its end what a killed program left half done; whoever reads the folder calls it first.
+    """Finish what a killed program left half done; call it before reading the folder.
 
     Raises:
-        FileError: it cannot be brought to its end.
+        FileError: it cannot be finished.
     """
     if (folder / UNFINISHED).exists():
         with locked(folder):
@@ -140,7 +140,7 @@ def _finish(folder: Path) -> None:
 
 
 def _rename(folder: Path, names: list[str]) -> None:
-    """Bring the new files into their places; those that are there already are done."""
+    """Move the new files into place; those already in place are done."""
     try:
         for name in names:
             target = (folder / name).resolve()

@@ -1,8 +1,8 @@
-"""Pictures: PNG, JPEG or SVG, told by their content; where a photograph was taken is nobody's business and is removed.
+"""Pictures: PNG, JPEG or SVG, recognised by their content; where a photograph was taken is nobody's business and is removed.
 
 Layouts: PNG, W3C Portable Network Graphics (Third Edition), 5; JPEG, ITU-T T.81, annex B; orientation, TIFF 6.0 tag 274 inside Exif.
-From a photograph all descriptive data go (Exif, XMP, IPTC, texts, further images behind the first); only which way up it is stays.
-SVG is a document that could run programs or fetch from elsewhere: such ones are refused, not mended.
+All descriptive data of a photograph are removed (Exif, XMP, IPTC, texts, further images after the first); only its orientation stays.
+An SVG can run programs or fetch things from elsewhere: such files are refused, not mended.
 """
 
 import re
@@ -100,7 +100,7 @@ def _scan_end(data: bytes, at: int) -> int:
 
 
 def _orientation(tiff: bytes) -> int:
-    """Which way up the photograph is, 2..8; 0 if it is upright or nothing is said."""
+    """The orientation of the photograph, 2..8; 0 if it is upright or not given."""
     order = {b"II*\0": "<", b"MM\0*": ">"}.get(tiff[:4])
     if order is None or len(tiff) < 8:
         return 0
@@ -116,7 +116,7 @@ def _orientation(tiff: bytes) -> int:
 
 
 def _exif_of(orientation: int) -> bytes:
-    """An Exif segment that says nothing but which way up."""
+    """An Exif segment that gives only the orientation."""
     tiff = b"MM\0*" + struct.pack(">IHHHIHHI", 8, 1, _ORIENTATION, 3, 1, orientation, 0, 0)
     body = b"Exif\0\0" + tiff
     return b"\xff\xe1" + struct.pack(">H", len(body) + 2) + body

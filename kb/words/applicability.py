@@ -1,7 +1,7 @@
 """Where a row applies: to which units, and to which castings on them.
 
 Fitments, options, supersessions and steps all have the columns series_id, serial_from, serial_to, model_id and variant_id, in which empty means
-any and all of which must hold. What they say together is an `Applicability`, whatever the row is; which serials a limit leaves is looked up in
+any and all of which must hold. What they say together is an `Applicability`, whatever the row is; the serials within a limit are looked up in
 `kb.probability.production.limits`, and how probable it is that something applies to a unit is worked out in `kb.desk.fitment.joint_table`.
 """
 
@@ -45,7 +45,7 @@ class Applicable(Limited, Protocol):
 
 @dataclass(frozen=True)
 class Limit:
-    """A stretch of a series, ends included; None is open. series_id None with a serial: the series of the unit."""
+    """A stretch of a series, including both ends; None is open. A serial without a series_id is in the series of the unit."""
 
     series_id: str | None
     serial_from: str | None = None
@@ -76,7 +76,7 @@ class Condition:
 
 @dataclass(frozen=True, eq=False)
 class Applicability:
-    """Where something applies; made by `of` and `joined`. What applies alike has the very same applicability, so that it need be looked into once.
+    """Where something applies; made by `of` and `joined`. Rows that apply alike share one object, so each is examined only once.
 
     Attributes:
         place: of the component that it is about; None: at every place.

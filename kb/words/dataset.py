@@ -58,7 +58,7 @@ class Dataset:
 
 @contextmanager
 def many_rows() -> Iterator[None]:
-    """Half a million rows hold no circle of references; to look for one among them again and again takes longer than to read them."""
+    """Half a million rows hold no circular references; having the garbage collector look for some again and again takes longer than reading them."""
     was_on = gc.isenabled()
     gc.disable()
     try:

@@ -1,4 +1,4 @@
-"""Spans of days as one would say them: "in March 1948", "on 14 March 1948", "from 1947 to 1949"."""
+"""Spans of days in words: "in March 1948", "on 14 March 1948", "from 1947 to 1949"."""
 
 from calendar import monthrange
 from datetime import date
@@ -7,7 +7,7 @@ from kb.words.edtf import Span
 
 
 def spell(span: Span) -> str:
-    """A span of days as one would say it.
+    """A span of days in words.
 
     >>> from kb.words.edtf import parse
     >>> spell(parse("1948-03")), spell(parse("1948/1949")), spell(parse("1948-03/1948-05"))
@@ -41,7 +41,7 @@ EVENTS = {"built": "built", "shipped": "shipped", "registered": "first registere
 
 
 def cast_beside(order: str, cast: Span, built: Span, dates_are: str = "") -> str:
-    """How a casting date stands to the unit that the casting sits on. order: before, long before or later; see kb/probability/dating/order.py.
+    """How a casting date relates to the unit that the casting is on. order: before, long before or later; see kb/probability/dating/order.py.
 
     >>> from kb.words.edtf import parse
     >>> cast_beside("later", parse("1948-06"), parse("1948-05"))

@@ -3,9 +3,9 @@
 Notation: Extended Date/Time Format, levels 0 and 1, ISO 8601-2:2019, https://www.loc.gov/standards/datetime/.
 
     1948   1948-05   1948-05-03      a year, a month, a day
-    1947/1949                        from the start of the one to the end of the other
-    1948~  1948?  1948%              about, uncertain, both: kept in the text, the same days
-    194X   19XX   1948-XX            digits that are not known
+    1947/1949                        from the start of the first to the end of the second
+    1948~  1948?  1948%              about, uncertain, both: kept in the text; the days are the same
+    194X   19XX   1948-XX            unknown digits
     1948-21 .. 1948-24               spring, summer, autumn, winter (northern; winter runs on to February)
 
 Left out: open ends (1948/..), which give no span of days; level 2; years before 0001 or after 9999.

@@ -26,7 +26,7 @@ class DataError(KbError):
 
 
 class QuestionError(KbError):
-    """The question names something that the knowledge base does not have, or asks it in a way it cannot answer."""
+    """The question names something that the knowledge base does not have, or is put in a way that cannot be answered."""
 
 
 class FileError(KbError):

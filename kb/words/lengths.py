@@ -21,18 +21,18 @@ def in_mm(value: float, unit: str) -> Fraction:
 
 
 def is_length(unit: str) -> bool:
-    """Whether a unit is one of length."""
+    """Whether a unit measures length."""
     return unit in IN_MM
 
 
 def written(value: Fraction, places: int) -> str:
-    """A length rounded half to even to so many decimals, without the zeros at the end."""
+    """A length rounded half to even to this many decimals, without trailing zeros."""
     text = f"{float(round(value, places)):.{places}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def both(value: float, unit: str) -> tuple[str, str]:
-    """A length as it is written in millimetres and in inches.
+    """A length written in millimetres and in inches.
 
     >>> both(0.25, "mm"), both(1, "in")
     (('0.25', '0.0098'), ('25.4', '1'))

@@ -1,4 +1,4 @@
-"""Normal form of everything stamped, cast or printed as a number: what does not count is taken out.
+"""The normal form of everything stamped, cast or printed as a number: what does not count is removed.
 
 Case, spaces, dashes, dots and slashes do not count (docs/model.md, section 1).
 """
@@ -18,7 +18,7 @@ def simplify(text: str) -> str:
     >>> simplify("h 41-20.b")
     'H4120B'
     """
-    if text.isascii():  # nearly always; nothing to take apart
+    if text.isascii():  # nearly always; there is nothing to decompose
         return (text if text.isalnum() else _IGNORED.sub("", text)).upper()
     plain = unicodedata.normalize("NFKD", text)
     return _IGNORED.sub("", "".join(c for c in plain if not unicodedata.combining(c))).upper()

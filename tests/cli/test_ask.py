@@ -1,4 +1,4 @@
-"""Every question: the JSON is the answer of the API, the text says what matters, a wrong question says how to mend it."""
+"""Every question: the JSON is the answer of the API, the text says what matters, and a wrong question gets an error that says how to mend it."""
 
 import json
 import os

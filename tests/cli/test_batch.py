@@ -1,4 +1,4 @@
-"""A list of inquiries: every format in and out, the same answers as one question at a time, bad rows in their place, nothing taken for a formula."""
+"""A list of inquiries: every format in and out, the same answers as one question at a time, bad rows in place, and nothing taken for a formula."""
 
 import csv
 import json

@@ -1,4 +1,4 @@
-"""`kb build`: a file or a list of what is wrong, layers, the public file, quiet in a pipe."""
+"""`kb build`: a file, or a list of what is wrong; layers; the public file; silence in a pipe."""
 
 import json
 import sqlite3

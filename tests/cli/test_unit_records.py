@@ -1,4 +1,4 @@
-"""A unit kept in a file: come back with more evidence, and give it to the archivist."""
+"""A unit kept in a file: taken up again with more evidence, and passed on to the archivist."""
 
 import csv
 import io

@@ -1,4 +1,4 @@
-"""Answers as text: what must be said is said, at 80 columns, without a trailing space, and nothing in it is taken for markup."""
+"""Answers as text: everything that must be said is there, in 80 columns, without trailing spaces, and nothing is taken for markup."""
 
 from collections.abc import Callable
 from types import SimpleNamespace

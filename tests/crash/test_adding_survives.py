@@ -1,7 +1,7 @@
 """`kb add` under hard conditions: two at once, many times; killed at any moment.
 
-What is promised: nothing that was written is ever lost, and the folder is right at every moment. The writers are processes,
-because that is what people start and what is killed.
+The promise: nothing that was written is ever lost, and the folder is valid at every moment. The writers are processes,
+because that is what people start and what gets killed.
 """
 
 import os

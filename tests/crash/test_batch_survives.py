@@ -1,4 +1,4 @@
-"""`kb batch` killed at random moments (twenty in a campaign) and taken up again: the answers are the same bytes, nothing twice, nothing lost."""
+"""`kb batch` killed at random moments (twenty in a campaign) and resumed: the answers are the same bytes, with nothing twice and nothing lost."""
 
 import csv
 import random

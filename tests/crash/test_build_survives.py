@@ -1,7 +1,7 @@
-"""`kb build` under hard conditions: killed at any moment, a full disk, a folder that must not be written, two builds at once.
+"""`kb build` under hard conditions: killed at any moment, a full disk, a read-only folder, two builds at once.
 
-What is promised: a target file is at every moment either the old one or the new one, whole; a broken build leaves nothing that
-the next one trips over; what the system refuses is told in one plain message. The builds are processes, because that is what is killed.
+The promise: the target file is at every moment either the old one or the new one, complete; a broken build leaves nothing that
+trips the next one; what the system refuses is reported in one plain message. The builds are processes, because those get killed.
 """
 
 import ctypes

@@ -1,4 +1,4 @@
-"""A CSV file as its bytes: what an edit leaves alone, and that it is read as others read it.
+"""A CSV file byte by byte: what an edit leaves alone, and that others read it the same way.
 
 Source: RFC 4180, and what spreadsheets write instead. Oracle: the csv module of the standard library.
 """

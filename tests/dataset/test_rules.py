@@ -1,4 +1,4 @@
-"""Every rule across rows: one row of the table per mistake, and what is said of it. Source: the rules of docs/data.md."""
+"""Every rule across rows: one row of the table per mistake, and what is said about it. Source: the rules of docs/data.md."""
 
 from typing import Any
 
@@ -103,7 +103,7 @@ MISTAKES: list[tuple[Rows, str, str, str, str, str, str]] = [
      "first and last"),
     ({"block_models": [{"block_id": "b-1", "model_id": "m-1", "units": 20}]}, "doubt", "block_models", "b-1/m-1", "block_id",
      "names the model", "empty"),
-    ({"fitments": [when(serial_to="B00050")]}, "error", "fitments", "f-1", "serial_to", "before it begins at B00100", "Exchange"),
+    ({"fitments": [when(serial_to="B00050")]}, "error", "fitments", "f-1", "serial_to", "before it begins at B00100", "Swap"),
     ({"fitments": [when(serial_to="L50")]}, "error", "fitments", "f-1", "serial_to", 'of "frame/leeds"', "one row for each line"),
     ({"fitments": [when(serial_to="B00901")]}, "error", "fitments", "f-1", "serial_to", "holds the number 901", "B00501 to B00900"),
     ({"fitments": [when(series_id=None)]}, "error", "fitments", "f-1", "serial_from", "no series", "series_id"),
@@ -112,7 +112,7 @@ MISTAKES: list[tuple[Rows, str, str, str, str, str, str]] = [
      "holds the number 1000", "Known near it"),
     ({"breakpoints": [claim("p-1", first_new="B00901")]}, "error", "breakpoints", "p-1", "first_new", "holds the number 901", "B00501 to B00900"),
     ({"breakpoints": [claim("p-1", first_new="B00500", first_new_to="B00400")]}, "error", "breakpoints", "p-1", "first_new_to", "before it begins",
-     "Exchange"),
+     "Swap"),
     ({"breakpoints": [claim("p-1", last_old="L5")]}, "error", "breakpoints", "p-1", "last_old", "several lines", "for each line"),
     ({"sightings": [seen("s", serial="B00950")]}, "doubt", "sightings", "s", "serial", "not used in estimates", "may be a discovery"),
     ({"sightings": [seen("s", serial="B00300R")]}, "doubt", "sightings", "s", "serial", "not used in estimates", "affixes.csv"),

@@ -1,4 +1,4 @@
-"""Pages that the program writes itself are current, and nothing it could write about is left undescribed."""
+"""Pages that the program writes itself are current, and nothing they should describe is left out."""
 
 from collections.abc import Iterator
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""The unit in front of one tells which of the many marks a worn casting number is; at 100,000 marks in the campaign and with `make bench`."""
+"""The unit at hand tells which of many marks a worn casting number is; at 100,000 marks in the campaign and with `make bench`."""
 
 from pathlib import Path
 

@@ -1,4 +1,4 @@
-"""The matcher that is told how readings are drawn knows it: its weights are the shares in which readings come out."""
+"""The matcher that knows how readings are drawn: its weights are the shares in which readings come out."""
 
 from collections import Counter
 

@@ -1,4 +1,4 @@
-"""One kind of damage a row: what a spreadsheet, an editor or a tired person does to a dataset folder, and what the loader says of it.
+"""One kind of damage to a row: what a spreadsheet, an editor or a tired person does to a dataset folder, and what the loader says about it.
 
 Source of the kinds: RFC 4180, and common practice of those who keep lists in spreadsheets.
 """

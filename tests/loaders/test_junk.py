@@ -1,4 +1,4 @@
-"""Whatever stands in a file, the loader answers with findings; it never breaks, and never loses a row without a word."""
+"""Whatever is in a file, the loader answers with findings; it never crashes, and never loses a row silently."""
 
 import csv
 import io

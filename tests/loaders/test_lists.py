@@ -1,4 +1,4 @@
-"""Lists that somebody else made: read whole or refused at their cells; what is not taken is written down with its reason."""
+"""Lists that somebody else made: read completely or refused at their cells; what is rejected is written out with its reason."""
 
 import csv
 import datetime

@@ -1,4 +1,4 @@
-"""A dataset as one workbook, and back: nothing is lost, nothing damaged is taken, nobody's work is written over."""
+"""A dataset as one workbook, and back: nothing is lost, nothing damaged is accepted, nobody's work is overwritten."""
 
 import csv
 import datetime

@@ -1,7 +1,7 @@
 """Breaks as parts lists and bulletins print them.
 
 Source: common practice of the trade. "4500 and lower" and "4501 and higher" meet without a gap: both ends belong to their range, also across blocks
-("to 9999" and "from B0001"), with zeros in front or without, and with the letters of an export unit.
+("to 9999" and "from B0001"), with or without leading zeros, and with the letters of an export unit.
 """
 
 import numpy as np

@@ -1,4 +1,4 @@
-"""The JSON interface asked by schemathesis (https://schemathesis.io), from its description alone: no answer is a failure of the server.
+"""The JSON interface queried by schemathesis (https://schemathesis.io), from its description alone: no request makes the server fail.
 
 What it makes up follows the description, so nothing but an answer, or a refusal in words, may come back.
 """

@@ -1,6 +1,6 @@
 """Weights of readings on marks and on stretches of serials, against weighted transducers of OpenFst.
 
-The channel becomes a transducer with states before and behind the one slip, the text or the stretch an acceptor; what OpenFst sums over
+The channel becomes a transducer with states before and after the one slip, the text or the stretch an acceptor; what OpenFst sums over
 all paths of their composition must be the weight. A stretch is written as an automaton over (position, still on the lower end, still on
 the upper end), which shares nothing with the program's sums. Debian: libfst-tools (OpenFst 1.7.9, Apache-2.0).
 """

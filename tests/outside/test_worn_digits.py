@@ -1,4 +1,4 @@
-"""A real reader end to end: handwritten digits (UCI optdigits, in scikit-learn), patches erased, read by nearest neighbours, put together to marks.
+"""A real reader end to end: handwritten digits (UCI optdigits, in scikit-learn), patches erased, read by nearest neighbours, joined into marks.
 
 What the reader made of 500 marks of some images is learned as confirmed readings; marks of other images are then found among 1,000 with the learned
 table and with one in which all misreadings are alike. Every digit of every reading is worn anew, or the few images alone would decide.

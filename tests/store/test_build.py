@@ -1,4 +1,4 @@
-"""The built file: the same bytes twice, whole or not at all, nothing private in a public one, and what is derived is right."""
+"""The built file: the same bytes twice, complete or not there at all, nothing private in a public one, and right in what is derived."""
 
 import errno
 import json

@@ -1,4 +1,4 @@
-"""A damaged file, a file of another format and a file that is none are refused before anything is answered from them."""
+"""A damaged file, a file of another format and a file that is not a knowledge base are refused before anything is answered from them."""
 
 import random
 import shutil

@@ -1,4 +1,4 @@
-"""No link leads nowhere, with or without a path prefix, whether the proxy leaves it on or takes it off."""
+"""No link is dead, with or without a path prefix, whether the proxy leaves it on or strips it."""
 
 import re
 from collections import deque

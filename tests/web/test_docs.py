@@ -1,4 +1,4 @@
-"""docs/api.md: every example is asked, and what the page shows of the answer is in it."""
+"""docs/api.md: every example is sent, and the answer contains what the page shows."""
 
 import json
 import re

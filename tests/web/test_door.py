@@ -1,4 +1,4 @@
-"""At the door: methods, headers, lengths, what is shut, and what is said when something is wrong."""
+"""At the door: methods, headers, lengths, what is closed, and the message when something is wrong."""
 
 import asyncio
 import re

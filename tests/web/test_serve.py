@@ -1,4 +1,4 @@
-"""`kb serve`: several processes answer from one file, and what cannot be served is said in a line."""
+"""`kb serve`: several processes answer from one file, and what cannot be served is reported in one line."""
 
 import pickle
 import socket

@@ -1,4 +1,4 @@
-"""Rules across rows: what no single row can know of itself.
+"""Rules across rows: what no single row can know by itself.
 
 Errors, which a build refuses, and doubts, which are reported and shown as disputes. All are found before any is reported.
 """

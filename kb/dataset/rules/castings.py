@@ -1,7 +1,7 @@
 """Casting dates of sighted units: a casting cannot be younger than the machine it left the works with.
 
-The dates are read by the maker's layouts (`kb.probability.dating.layout`); what reads as "later" in every meaning is a doubt: the casting was
-replaced, the code misread, or the block's dates are wrong. Castings marked as replaced are left alone.
+The dates are read by the maker's layouts (`kb.probability.dating.layout`); a date that is "later" in every meaning is a doubt: the casting was
+replaced, the code misread, or the block's dates are wrong. Castings marked as replaced are ignored.
 """
 
 from collections import defaultdict

@@ -1,10 +1,10 @@
-"""Circles among arrows: a source copied from itself in the end, a number that replaces itself, a kit inside itself."""
+"""Circles of references: a source that in the end copies itself, a number that replaces itself, a kit that contains itself."""
 
 from collections.abc import Iterator, Mapping, Sequence
 
 
 def circles(arrows: Mapping[str, Sequence[str]]) -> Iterator[tuple[str, ...]]:
-    """Circles of a graph, each once, as the nodes walked: ("a", "b", "a"). At least one is found for every set of nodes that lie on circles together.
+    """Circles of a graph, each once, as the nodes visited: ("a", "b", "a"). At least one is found for every set of nodes that share circles.
 
     Depth-first search with an explicit stack, so that a chain of a hundred thousand arrows is no deeper than one of three.
 

@@ -1,4 +1,4 @@
-"""Sources and claims: copies that run in a circle or differ from their root, claims that contradict each other."""
+"""Sources and claims: copies that form a circle or differ from their root, and claims that contradict each other."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
@@ -13,7 +13,7 @@ from kb.words.dataset import Dataset
 
 
 def check(dataset: Dataset, lineages: Sequence[Lineage]) -> Iterator[RowProblem]:
-    """All problems between sources and between their claims."""
+    """All problems among sources and among their claims."""
     row_of = {row.source_id: index for index, row in enumerate(dataset.sources)}
     arrows = {row.source_id: [each for each in row.copied_from if each in row_of] for row in dataset.sources}
     for circle in circles(arrows):
@@ -63,7 +63,7 @@ def _place(stated: Stated) -> tuple[str, int, int]:
 
 
 def _apart(one: Stated, other: Stated) -> bool:
-    """Both cannot be right: neither is an "about", and they have no order in common."""
+    """They cannot both be right: neither is an "about", and they have no order in common."""
     (kind, low, high), (other_kind, other_low, other_high) = _place(one), _place(other)
     return "about" not in (kind, other_kind) and (high < other_low or other_high < low)
 

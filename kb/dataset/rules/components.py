@@ -1,4 +1,4 @@
-"""A variant, feature or place must be of the component that the row is about; shares must be shares."""
+"""A variant, feature or place must belong to the component that the row is about; shares must add up."""
 
 from collections import defaultdict
 from collections.abc import Iterator
@@ -32,7 +32,7 @@ def check(dataset: Dataset) -> Iterator[RowProblem]:
 
 
 def _makers(dataset: Dataset) -> Iterator[RowProblem]:
-    """The conditions of a fitment speak of castings of one machine, so of one maker."""
+    """The conditions of a fitment are about castings of one machine, so of one maker."""
     if not dataset.fitment_conditions:
         return
     makers = {row.component_id: row.maker_id for row in dataset.components}
@@ -45,7 +45,7 @@ def _makers(dataset: Dataset) -> Iterator[RowProblem]:
 
 
 def _own_numbers(dataset: Dataset) -> Iterator[RowProblem]:
-    """One component of an assembly may carry a number of its own: all that changes with that number is looked up by it."""
+    """One component of an assembly may carry its own number; everything that changes with that number is looked up by it."""
     assemblies = {row.component_id: (row.maker_id, row.assembly) for row in dataset.components}
     numbered: dict[tuple[str, str], str] = {}
     for index, row in enumerate(dataset.series):

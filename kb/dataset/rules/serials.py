@@ -124,7 +124,7 @@ def _limits(dataset: Dataset, lines: Lines) -> Iterator[RowProblem]:
                 yield RowProblem(table, index, "serial_to", problem, "Write one row for each line.")
             elif last.order < first.order:
                 problem = f"The range ends at {row.serial_to}, before it begins at {row.serial_from}."
-                yield RowProblem(table, index, "serial_to", problem, "Exchange serial_from and serial_to, or correct the one that is wrong.")
+                yield RowProblem(table, index, "serial_to", problem, "Swap serial_from and serial_to, or correct the one that is wrong.")
 
 
 def _sightings(dataset: Dataset, lines: Lines) -> Iterator[RowProblem]:

@@ -1,6 +1,6 @@
 """Which true character each token of a reading stands for, if the text is known: the share of every alignment in the weight of the text.
 
-From it follows what re-reading a character can tell, and what a confirmed reading teaches about wear.
+This determines what re-reading a character can tell, and what a confirmed reading teaches about wear.
 """
 
 from collections.abc import Iterator, Sequence

@@ -1,7 +1,7 @@
 """Readings made ready for computing: one small weighted automaton per reading (docs/model.md, section 1).
 
 A state says how many tokens other than `*` are used up. A true character takes the automaton along an edge, with the channel's entry as
-weight: on to the next token, or round where a `*` stands and takes it in. A worn reading has a second band of states, behind the
+weight: on to the next token, or round again at a `*`, which takes it. A worn reading has a second band of states, after the
 one slip that may have happened unnoticed: a character lost, one taken for two, or an end broken off. Every path is one alignment, so sums over
 paths are sums over alignments. The number read upside down is a second automaton beside the first.
 """
@@ -33,8 +33,8 @@ class Automaton:
         entries: (characters, E) weight with which a true character takes the edge. An edge from a state to itself weighs all characters alike.
         start: (S,) weight of beginning in a state: the prior of either way up.
         end: (S,) 1 where the reading is used up, else 0.
-        covers: (S,) where a `*` stands, which takes in any character.
-        takes: (E, 2) the tokens that an edge uses up, by their place in the reading as typed; -1: none.
+        covers: (S,) where there is a `*`, which takes any character.
+        takes: (E, 2) the tokens that an edge uses up, by their position in the reading as typed; -1: none.
     """
 
     source: Indexes
@@ -52,7 +52,7 @@ class Automaton:
         return weights
 
     def backward(self, weights: Floats, codes: Sequence[int]) -> Floats:
-        """(S,) what each state is worth before these true characters, if `weights` is what it is worth after them."""
+        """(S,) what each state is worth before these true characters, if `weights` is what the states are worth after them."""
         for code in reversed(codes):
             weights = np.bincount(self.source, self.entries[code] * weights[self.target], len(self.start)).astype(np.float64)
         return weights
@@ -91,7 +91,7 @@ class Automaton:
 
     @cached_property
     def still_to_come(self) -> Indexes:
-        """(S,) characters that a state must still take, at least, before the reading is used up."""
+        """(S,) the least number of characters that a state must still take before the reading is used up."""
         needed = np.where(self.end > 0, 0, len(self.start) + 1)
         for source, target in sorted(zip(self.source.tolist(), self.target.tolist(), strict=True), reverse=True):
             needed[source] = min(needed[source], needed[target] + 1)
@@ -125,13 +125,13 @@ def compile_readings(readings: Sequence[Reading], wears: Sequence[str | None], a
 
 
 def looked_again(compiled: ReadingAutomata, which: int, again: Mapping[int, str], assumptions: Assumptions) -> ReadingAutomata:
-    """The same with what a second look showed at some tokens of one reading: a reading of the same true character, as good as of a clean one.
+    """The same, with what a second look showed at some tokens of one reading: as good as a reading of a clean character.
 
     Args:
         again: position of the token in the reading as typed -> the character seen there.
 
     Raises:
-        DataError: there is no such token, or it is `*`, or a character cannot be stamped.
+        DataError: there is no such token, it is `*`, or a character cannot be stamped.
     """
     part, reading = compiled.parts[which], compiled.readings[which]
     clean = confusion("clean", assumptions)
@@ -150,7 +150,7 @@ def looked_again(compiled: ReadingAutomata, which: int, again: Mapping[int, str]
 
 
 def level_of(reading: Reading, wear: str | None) -> str:
-    """The level of wear a reading is taken with."""
+    """The level of wear assumed for a reading."""
     return wear or ("clean" if reading.plain else "worn")
 
 
@@ -168,7 +168,7 @@ def encode(text: str) -> list[int]:
 
 @dataclass(frozen=True)
 class _Slips:
-    """What may have gone unnoticed, one of them in a reading: weights of a character lost, taken for two, lost at an end, each further one there."""
+    """What may have gone unnoticed once in a reading: weights of a character lost, one taken for two, one lost at an end, each further one there."""
 
     lost: float
     doubled: float
@@ -206,7 +206,7 @@ def _band(tokens: tuple[str, ...], prior: float, table: Floats, exponent: float,
     size = n + 1
     ends = [n]
     if slips:
-        after, broken = n + 1, 2 * n + 2  # state s behind a slip is after + s; the last state has lost its end
+        after, broken = n + 1, 2 * n + 2  # state s after a slip is after + s; the last state has lost its end
         edges += [(after + s, after + s + 1, column, (places[s], -1)) for s, column in enumerate(columns)]
         edges += [(s, after + s, slips.lost * any_one, none) for s in range(1, n)]
         edges += [(s, after + s + 2, slips.doubled * columns[s] * columns[s + 1], (places[s], places[s + 1])) for s in range(n - 1)]

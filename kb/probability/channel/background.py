@@ -1,7 +1,7 @@
 """Not in this knowledge base: what texts nobody recorded look like (docs/model.md, section 3).
 
-Half of it is a bigram model of the recorded texts, half a model of their shapes (`LLDDDD`); a reading is held against
-all texts at once, through the same channel as against a known one.
+Half of it is a bigram model of the recorded texts, half a model of their shapes (`LLDDDD`). A reading is compared with
+all texts at once, through the same channel as with a known one.
 """
 
 import json
@@ -25,7 +25,7 @@ _IS_DIGIT = np.array([character.isdigit() for character in ALPHABET])
 
 
 class TextModel:
-    """P(text | not in this knowledge base) and what it makes of readings.
+    """P(text | not in this knowledge base), and the weight it gives to readings.
 
     Attributes:
         counts: (37, 37) weighted pairs of neighbours; row 36 is the start, column 36 the end.

@@ -1,7 +1,7 @@
-"""Check digits: the characters a maker adds to a number so that a slip of the pen shows.
+"""Check digits: the characters that a maker adds to a number to reveal slips of the pen.
 
-Every scheme is a finite automaton that reads the characters from the left and says at the end which check characters
-belong there. So it can run beside a reading over all numbers of a stretch at once. Sources:
+Every scheme is a finite automaton that reads the characters from the left and at the end gives the check characters
+that belong there. So it can run beside a reading over all numbers of a stretch at once. Sources:
 
     luhn               H. P. Luhn, US patent 2,950,048 (1960); ISO/IEC 7812-1
     verhoeff           J. Verhoeff, Error Detecting Decimal Codes (1969): the dihedral group of the pentagon
@@ -9,7 +9,7 @@ belong there. So it can run beside a reading over all numbers of a stretch at on
     iso7064-...        ISO/IEC 7064: pure systems (11-2, 37-2, 97-10) and hybrid systems (11-10, 37-36)
     weighted-11-17     49 CFR 565.15(c): 17 characters, weighted sum modulo 11 at position 9
 
-Letters of a serial take part in 37-2, 37-36 and weighted-11-17; the other schemes pass over them.
+Letters of a serial count in 37-2, 37-36 and weighted-11-17; the other schemes ignore them.
 """
 
 from collections.abc import Callable
@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from kb.words.errors import DataError
 from kb.words.notation import ALPHABET
 
-GUESS = "#"  # in a prefix: here stands the check character
+GUESS = "#"  # in a prefix: the position of the check character
 _DIGITS = ALPHABET[:10]
 _INSIDE = 8  # position 9 of 17, counted from 0
 _WEIGHTS = np.array([8, 7, 6, 5, 4, 3, 2, 10, 9, 8, 7, 6, 5, 4, 3, 2])  # without position 9
@@ -72,7 +72,7 @@ class Scheme:
     length: int = 1
 
     def value(self, character: str) -> int:
-        """What a character counts."""
+        """The value of a character."""
         return _VALUES_565[character] if self is SCHEMES["weighted-11-17"] else self.alphabet.index(character)
 
     def run(self, state: Any, text: str, to_come: int) -> Any:
@@ -126,10 +126,10 @@ class Walk:
 def walk(name: str, prefix: str, digits: str, free: int, suffix: str) -> Walk:
     """The automaton over serials of prefix, these digits, `free` more of them, and suffix.
 
-    The `*` that ISO/IEC 7064 gives the 37th character is no part of a normal form: it is written as nothing.
+    The `*` that ISO/IEC 7064 uses as the 37th character is not part of a normal form: it is written as nothing.
 
     Raises:
-        DataError: there is no such scheme, or the form is not what the scheme is made for.
+        DataError: there is no such scheme, or it is not made for this form.
     """
     scheme = _scheme(name)
     inside = GUESS in prefix
@@ -148,7 +148,7 @@ def check_characters(scheme: str, payload: str) -> str:
     """The check characters that belong to a payload (for weighted-11-17 the 16 characters other than position 9).
 
     Raises:
-        DataError: there is no such scheme, or a character or the length is none of the scheme's.
+        DataError: there is no such scheme, or a character or the length does not belong to it.
 
     >>> check_characters("luhn", "7992739871"), check_characters("weighted-11-17", "1M8GDM9AKP042788")
     ('3', 'X')
@@ -163,7 +163,7 @@ def check_characters(scheme: str, payload: str) -> str:
 
 
 def is_valid(scheme: str, text: str) -> bool:
-    """Whether the check characters of a whole number are right. A text that the scheme cannot carry is not valid.
+    """Whether the check characters of a whole number are right. A text that does not suit the scheme is not valid.
 
     Raises:
         DataError: there is no such scheme.

@@ -1,7 +1,7 @@
-"""Serials as they are printed, and how well readings agree with whole stretches of them (docs/model.md, section 2).
+"""Serials as they are printed, and how well readings agree with whole stretches of serials (docs/model.md, section 2).
 
-A serial prints as prefix + digits + check characters + suffix; a meaningful affix may stand outermost at either end;
-somebody who writes it down may leave out leading zeros.
+A serial prints as prefix + digits + check characters + suffix; an affix with a meaning may come outermost at either end;
+leading zeros may be left out when the number is written down.
 """
 
 from collections.abc import Iterator, Sequence
@@ -25,7 +25,7 @@ LARGEST = 10**18 - 1
 class PrintedForm:
     """How the serials of a block are printed. `width` None: the number is not padded. `check`: a name in `SCHEMES`.
 
-    For a scheme whose check character stands inside (49 CFR 565.15), the prefix holds `#` at its place.
+    For a scheme whose check character is inside (49 CFR 565.15), the prefix has `#` at its position.
     """
 
     prefix: str = ""
@@ -84,7 +84,7 @@ def stretch_weights(compiled: ReadingAutomata, form: PrintedForm, first: Integer
 
 
 def _sums(compiled: ReadingAutomata, form: PrintedForm, length: int, affix_share: float) -> Iterator[Sums]:
-    """Sums over the numbers of one length; they are added up. More than one where a check character inside is guessed."""
+    """Sums over the numbers of one length, to be added up. There is more than one where a check character inside is guessed."""
     prefix, suffix = simplify(form.prefix), simplify(form.suffix)
     zeros = max(0, (form.width or 0) - length)
     counter = Counter.idle(length)
@@ -114,12 +114,12 @@ def _sums(compiled: ReadingAutomata, form: PrintedForm, length: int, affix_share
 
 
 def outermost(affixes: Sequence[str], share: float) -> list[tuple[str, float]]:
-    """What may stand outermost at one end, with its share."""
+    """What may come outermost at one end, with its share."""
     return [("", 1 - share), *((simplify(affix), share / len(affixes)) for affix in affixes)] if affixes else [("", 1.0)]
 
 
 def past_zeros(part: Automaton, weights: Floats, zeros: int) -> Floats:
-    """(S,) weights after leading zeros, of which any number may have been left out where no `*` stands (it covers them)."""
+    """(S,) weights after leading zeros, any number of which may have been left out unless there is a `*` (which covers them)."""
     left_out = weights * ~part.covers
     for _ in range(zeros):
         weights = part.forward(weights, [0]) + left_out

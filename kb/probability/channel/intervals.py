@@ -1,9 +1,9 @@
 """Sums over all numbers of an interval, digit by digit, without walking it and without a subtraction.
 
-A number with L digits is a path through L steps. An interval a..b falls apart into what shares more and more digits
+A number with L digits is a path through L steps. An interval a..b splits into what shares more and more digits
 with a (going up from it), what shares more and more with b (going down), and what lies between where the two part;
-each piece is a fixed beginning followed by free digits. Only sums of positive terms occur, so that an interval of
-three numbers is as exact as one of 10^9. The difference of two prefix sums would lose all digits there.
+each piece is a fixed beginning followed by free digits. Only positive terms are added, so an interval of
+three numbers is as exact as one of 10^9. The difference of two prefix sums would lose all its digits there.
 """
 
 from dataclasses import dataclass
@@ -41,7 +41,7 @@ class Sums:
     """Sums over numbers of one length under one row of steps."""
 
     def __init__(self, steps: tuple[Steps, ...], counter: Counter, begin: Floats, end: Floats) -> None:
-        """Work out what every choice of a digit is worth, from the last digit back.
+        """Work out the worth of every choice of a digit, from the last digit back.
 
         Args:
             steps: one per digit.
@@ -60,7 +60,7 @@ class Sums:
             worth = taken.sum(axis=1)
 
     def between(self, first: Integers, last: Integers) -> Floats:
-        """(K,) sums over first..last inclusive; first <= last, both with as many digits as there are steps (zeros in front count)."""
+        """(K,) sums over first..last inclusive; first <= last, both with as many digits as there are steps (leading zeros count)."""
         room = max(1, _ROOM // max(step.after for step in self._steps))
         return np.concatenate([self._between(first[i : i + room], last[i : i + room]) for i in range(0, len(first), room)])
 

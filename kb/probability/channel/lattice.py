@@ -1,7 +1,7 @@
-"""Readings led through a fixed count of characters: which states are alive before each, and the steps between them.
+"""Readings taken through a fixed count of characters: which states are alive before each, and the steps between them.
 
 A state is alive if it can be reached from the beginning and the end can still be reached from it. Without `*` that is
-one state a place, so most of what an automaton could do never has to be computed. Several readings of one number go
+one state at each position, so most of what an automaton could do need never be computed. Several readings of one number go
 through it together; the alive states of the product are the pairs of alive states (docs/model.md, section 1).
 """
 

@@ -1,7 +1,7 @@
-"""What confirmed readings teach: how characters were really misread, and how far the channel can be taken at its word (docs/model.md, section 12).
+"""What confirmed readings teach: how characters were really misread, and how literally the channel can be taken (docs/model.md, section 12).
 
 The confirmed characters are counts beside the shipped wear table (Dirichlet). One exponent on the entries of worn readings is fitted, so that marks,
-serials and "not in this knowledge base" stay one algebra. With no confirmed readings nothing changes.
+serials and "not in this knowledge base" share one calculus. Without confirmed readings nothing changes.
 """
 
 from collections.abc import Mapping, Sequence
@@ -21,9 +21,9 @@ from kb.words.notation import ALPHABET
 
 EXPONENTS = tuple(round(0.4 + 0.1 * i, 2) for i in range(9))  # numeric
 FOLDS = 5
-FITTED_TO = 500  # readings, evenly spaced among them all; more would only take longer
+FITTED_TO = 500  # readings, evenly spaced; more would only take longer
 BINS = 10
-NEVER = 1e-9  # numeric: what is stated as certain may be wrong all the same
+NEVER = 1e-9  # numeric: what is stated as certain may still be wrong
 
 
 @dataclass(frozen=True)
@@ -41,8 +41,8 @@ class Learned:
 
     Attributes:
         assumptions: those given, with what was learned in them.
-        readings: how many there were; explained: how many can be what they proved to be; fitted: to how many the exponent was fitted.
-        diagram: for ten stretches of stated probability, how many readings' best mark was stated so, the mean statement, the share that was right.
+        readings: how many there were; explained: for how many the recorded truth is possible; fitted: how many the exponent was fitted to.
+        diagram: for ten ranges of stated probability, how many readings' best mark was stated in it, the mean statement, the share right.
     """
 
     assumptions: Assumptions
@@ -64,7 +64,7 @@ class Learned:
 
 
 def learn(confirmed: Sequence[Confirmed], marks: MarkIndex, assumptions: Assumptions) -> Learned:
-    """What the readings teach, with the known mark texts as their rivals. Readings of texts that are no known mark only count for the table."""
+    """What the readings teach, with the known mark texts as rivals. Readings of texts that are not known marks count only for the table."""
     if not confirmed:
         return Learned(assumptions)
     counts, explained = count(confirmed, assumptions)
@@ -98,7 +98,7 @@ def learn(confirmed: Sequence[Confirmed], marks: MarkIndex, assumptions: Assumpt
 
 
 def count(confirmed: Sequence[Confirmed], assumptions: Assumptions) -> tuple[dict[str, float], int]:
-    """How often each true character was read as each, by level ("worn 8>3"), and how many readings can be what they proved to be."""
+    """How often each true character was read as each, by level ("worn 8>3"), and for how many readings the recorded truth is possible."""
     plain = assumptions.override(sharpness=1.0, confirmed={})
     found: dict[str, float] = {}
     explained = 0
@@ -118,9 +118,9 @@ def count(confirmed: Sequence[Confirmed], assumptions: Assumptions) -> tuple[dic
 
 
 def diagram(stated: Sequence[tuple[float, float]]) -> tuple[Mapping[str, float], ...]:
-    """A reliability diagram: by stretches of stated probability how many there were, the mean statement and the share that was right.
+    """A reliability diagram: by ranges of stated probability, how many there were, the mean statement and the share that was right.
 
-    What is right counts 1; of several that are stated alike, one of them right, a share.
+    A right one counts 1; of several stated alike, one of which is right, each counts a share.
     """
     rows = []
     for i in range(BINS):

@@ -1,8 +1,8 @@
-"""An index of known mark texts: how well a reading agrees with each of them, and which suit it best.
+"""An index of known mark texts: how well a reading agrees with each, and which suit it best.
 
-Every text is weighed, which is exact and plain, up to `SEARCHED` texts; beyond, the best are found with certainty without weighing all
-(`kb.probability.channel.search`). From `MANY` texts on the index holds them as trees, made once, when the database is built, stored in one
-piece, and used as it lies there: read forwards, and from `SEARCHED` on read backwards too.
+Up to `SEARCHED` texts every text is weighed, which is exact and simple; beyond that, the best are found with certainty without weighing all
+(`kb.probability.channel.search`). From `MANY` texts on, the index holds them as trees, made once when the database is built, stored in one
+piece, and used in place: read forwards, and from `SEARCHED` on backwards too.
 """
 
 import hashlib
@@ -22,8 +22,8 @@ from kb.words.notation import ALPHABET
 
 MANY = 5_000  # texts from which on the trees are stored
 SEARCHED = 150_000  # texts from which on searching is quicker than weighing all
-MOST = 50  # texts that a search is asked for
-NEAR = 0.1  # numeric: and all that weigh more than this beside the last of them
+MOST = 50  # how many texts a search is asked for
+NEAR = 0.1  # numeric: and all that weigh more than this share of the last of them
 _FIELDS = (("code", "<u1"), ("text", "<i4"), ("below", "<i4"), ("lengths", "<u2"), ("first", "<i4"))
 
 
@@ -66,7 +66,7 @@ class MarkIndex:
         return heaviest(self.weights(compiled), most, near)
 
     def to_bytes(self) -> bytes:
-        """The digest of all that follows, a line of JSON, the texts one a line, and from `MANY` on the trees. Equal indexes give equal bytes."""
+        """The digest of all that follows, a line of JSON, the texts one to a line, and from `MANY` on the trees. Equal indexes give equal bytes."""
         texts = "\n".join(self.texts).encode("ascii")
         trees = self._trees if len(self.texts) >= MANY else ()
         shapes = [[[len(level.code), *level.ends.shape] for level in tree.levels] for tree in trees]
@@ -76,7 +76,7 @@ class MarkIndex:
 
     @classmethod
     def from_bytes(cls, data: bytes) -> "MarkIndex":
-        """An index written by `to_bytes`. What it does not hold ready is made when it is first asked.
+        """An index written by `to_bytes`. What it does not hold is made when it is first needed.
 
         Raises:
             FileError: the bytes are not those that were written.

@@ -1,6 +1,6 @@
-"""Recorded marks that somebody may have meant by one that is recorded nowhere.
+"""Recorded marks that may have been meant by a mark that is not recorded.
 
-They are offered to the person who reads, and taken for nothing. RapidFuzz finds those that are few characters away, the wear channel puts them
+They are offered to the reader; none is assumed. RapidFuzz finds those that are a few characters away, and the wear channel puts them
 in order.
 """
 
@@ -14,12 +14,12 @@ from kb.probability.channel.marks import MarkIndex
 from kb.probability.channel.reading import Reading
 
 MOST = 6  # named at most
-A_SLIP_FOR = 4  # one character may be wrong for every four, and at least one
+A_SLIP_FOR = 4  # one character in four may be wrong, and at least one
 MOST_WEIGHED = 2000
 
 
 def nearest(reading: Reading, texts: Sequence[str], assumptions: Assumptions) -> list[tuple[str, int]]:
-    """The texts nearest to a reading, at most six, and by how many characters they are apart.
+    """The texts nearest to a reading, at most six, and how many characters apart they are.
 
     Characters may be changed, left out, added or swapped with their neighbour; `?` is any character, `[38]` one of these, `*` any run.
 
@@ -29,14 +29,14 @@ def nearest(reading: Reading, texts: Sequence[str], assumptions: Assumptions) ->
     >>> nearest(Reading.parse("V2l?1"), ["V2141", "V2146", "H4410"], Assumptions())
     [('V2141', 1)]
     """
-    from rapidfuzz import process  # only a mark that nobody recorded needs it
+    from rapidfuzz import process  # needed only for a mark that nobody recorded
     from rapidfuzz.distance import OSA, Levenshtein
 
     told = [token for token in reading.tokens if token != "*"]
     unsure = sum(token == "?" or len(token) > 1 for token in told)
     slips = max(1, len(told) // A_SLIP_FOR)
     if len(told) - unsure <= slips:
-        return []  # what can be read is near to everything
+        return []  # so little can be read that it is near to everything
     # Only the certain characters are compared at first; each doubtful one may cost one there.
     typed = "".join(token if len(token) == 1 else "?" for token in told)
     if "*" in reading.tokens:

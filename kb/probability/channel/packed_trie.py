@@ -1,7 +1,7 @@
-"""A tree of very many texts as plain arrays, so that it can be stored in one piece and used as it lies there.
+"""A tree of very many texts as plain arrays, so that it can be stored in one piece and used in place.
 
 Level by level: for every node its character, the text that ends there, how many texts lie below, and where its children begin on the next level.
-An index keeps two, one of the texts read from their ends: a search starts from the end of a reading that is clearer.
+An index keeps two, one of them with the texts reversed: a search starts from the clearer end of a reading.
 """
 
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ from kb.probability.channel.trie import Trie
 
 Codes = NDArray[np.uint8]
 Numbers = NDArray[np.int32]
-NONE = 255  # code of "no character": behind the end of a text
+NONE = 255  # code of "no character": after the end of a text
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +45,7 @@ class Level:
 
 @dataclass(frozen=True, eq=False)
 class Tree:
-    """All levels; the root is not among them. follows: (depth + 1, 37) how the texts that reach a depth go on: by character, or (last) not at all."""
+    """All levels, without the root. follows: (depth + 1, 37) how the texts that reach a depth go on: by character, or (last) not at all."""
 
     levels: tuple[Level, ...]
     follows: NDArray[np.float64]
@@ -108,7 +108,7 @@ class Tree:
 
 
 def _sorted(codes: Codes) -> NDArray[np.intp]:
-    """Order of the texts, a shorter one before its longer continuations."""
+    """The order of the texts, with a shorter one before its longer continuations."""
     keys = np.ascontiguousarray(codes + np.uint8(1))  # NONE becomes 0
     return np.argsort(keys.view(f"S{codes.shape[1]}").ravel(), kind="stable") if codes.size else np.arange(len(codes))
 

@@ -1,9 +1,9 @@
 """All stretches of all blocks under the readings of one number, at once (docs/model.md, section 2).
 
-A stretch first..last is walked digit by digit from the left. Three rows of weights go along: of the beginnings that the lower end has,
-that the upper end has, and that lie strictly between, after which any digits may follow. What is between only grows by sums of
-positive terms; nothing is subtracted, so that three numbers are as exact as 10^9. Stretches of different blocks differ only
-in where the readings stand before and after the digits, so they go together.
+A stretch first..last is walked digit by digit from the left, with three rows of weights: for the beginnings of the lower end,
+of the upper end, and strictly between the two, after which any digits may follow. What lies between grows only by sums of
+positive terms; nothing is subtracted, so three numbers are as exact as 10^9. Stretches of different blocks differ only
+in the states of the readings before and after the digits, so they are walked together.
 
 Blocks whose series has a check digit are weighed by `kb.probability.channel.digits.stretch_weights`, which gives the same sums where there is none.
 """
@@ -27,7 +27,7 @@ Way = tuple[tuple[Floats, ...], float]  # the states of every reading at one end
 
 
 class Weigher:
-    """Stretches of certain blocks under the readings of one number. What it finds out about the blocks it keeps: ask the same one again."""
+    """Stretches of certain blocks under the readings of one number. It keeps what it finds out about the blocks, so use the same one again."""
 
     def __init__(self, compiled: ReadingAutomata, forms: Sequence[PrintedForm], assumptions: Assumptions) -> None:
         """forms: how the numbers of each block are printed."""
@@ -108,7 +108,7 @@ class Weigher:
 def weigh_stretches(
     compiled: ReadingAutomata, forms: Sequence[PrintedForm], which: NDArray[np.integer], first: Integers, last: Integers, assumptions: Assumptions
 ) -> Floats:
-    """(K,) as `Weigher.weights`, for those who ask once."""
+    """(K,) as `Weigher.weights`, for a single use."""
     return Weigher(compiled, forms, assumptions).weights(which, first, last)
 
 

@@ -1,4 +1,4 @@
-"""Readings: what somebody can still make out of a stamping or a casting mark.
+"""Readings: what can still be made out of a stamping or a casting mark.
 
 The notation is POSIX pattern notation (POSIX.1-2017, Shell Command Language, 2.13), without negation and ranges:
 `?` one character that cannot be read, `[38]` one of these, `*` any number of missing characters. Case, spaces,
@@ -24,10 +24,10 @@ _HELP = "Write letters A-Z and digits, ? for one character, [38] for one of thes
 
 @dataclass(frozen=True)
 class Reading:
-    """A row of tokens. Two readings are equal when they say the same, however they were typed.
+    """A sequence of tokens. Two readings are equal if they say the same, however they were typed.
 
-    A token is a plain character, "?", "*", or the members of a set in order ("38"). `plain` tells that the reading was
-    typed without `?`, `[]` and `*`: whoever types so has no doubt.
+    A token is a plain character, "?", "*", or the members of a set in order ("38"). `plain` says that the reading was
+    typed without `?`, `[]` and `*`, that is, without doubt.
     """
 
     text: str = field(compare=False)
@@ -68,7 +68,7 @@ class Reading:
         return cls(text, tuple(tokens), len(pieces) == 1 and not {"?", "*"}.intersection(tokens))
 
     def could_be(self, text: str) -> bool:
-        """Whether the pattern, taken at its word, describes the text.
+        """Whether the pattern, taken literally, describes the text.
 
         >>> Reading.parse("2[38]5*").could_be("B2850")
         False
@@ -77,10 +77,10 @@ class Reading:
 
     def could_be_any(self, texts: Iterable[str]) -> bool:
         """Whether it describes one of these texts in normal form."""
-        return re.search(f"^(?:{self._pattern.pattern})$", "\n".join(texts), re.MULTILINE) is not None  # no pattern reaches over the end of a line
+        return re.search(f"^(?:{self._pattern.pattern})$", "\n".join(texts), re.MULTILINE) is not None  # no pattern extends beyond the end of a line
 
     def turned(self) -> "Reading | None":
-        """The reading of the same number turned by 180 degrees, or None if it cannot be or would be the same.
+        """The reading of the same number turned by 180 degrees, or None if that is impossible or the same.
 
         >>> str(Reading.parse("6[01]?9").turned())
         '6?[01]9'
@@ -96,7 +96,7 @@ class Reading:
         return None if tuple(tokens) == self.tokens else Reading(_notation(tokens, self.plain), tuple(tokens), self.plain)
 
     def token_at(self, position: int) -> str:
-        """The token at a position from 0, which a second look may be at.
+        """The token at a position, counted from 0, if a second look at it is possible.
 
         Raises:
             DataError: there is none, or it is `*`.
@@ -107,7 +107,7 @@ class Reading:
         raise DataError(problem, f"Count its characters from 1 to {len(self.tokens)}; [38] counts as one, * cannot be looked at again.")
 
     def seen_again(self, again: Mapping[int, str]) -> "Reading":
-        """The pattern with what second looks showed: instead of `?`, else beside what was read there. again: position from 0 -> character.
+        """The pattern with what second looks showed: in place of `?`, otherwise beside what was read there. again: position from 0 -> character.
 
         Raises:
             DataError: a position has no character.
@@ -158,7 +158,7 @@ def second_looks(typed: Iterable[str]) -> dict[int, str]:
 
 
 def two_looks(at: int, *seen: str) -> DataError:
-    """The refusal of second looks at one character, counted from 1, that do not agree."""
+    """The error for second looks at one character, counted from 1, that do not agree."""
     return DataError(f"Second looks at character {at} show {' and '.join(seen)}.", "Give the one that holds, or none if it cannot be told.")
 
 
@@ -178,7 +178,7 @@ def _members(typed: str, text: str) -> str:
 
 
 def _notation(tokens: "tuple[str, ...] | list[str]", plain: bool) -> str:
-    """Tokens as typed. A reading typed with brackets that say nothing keeps one, so that it stays a doubtful one."""
+    """Tokens as typed. A reading typed with brackets that say nothing keeps one pair, so that it stays a doubtful one."""
     said = [token if len(token) == 1 else f"[{token}]" for token in tokens]
     if not plain and all(len(token) == 1 and token not in "?*" for token in tokens):
         said[0] = f"[{said[0]}]"

@@ -1,9 +1,9 @@
 """The texts that a reading suits best, among very many, found with certainty.
 
 A node of the tree stands for all texts that begin alike. What the automaton weighs there, times the most that the rest of the reading could still
-weigh, is a bound for all of them. A narrow first run finds good texts and with them a lower bound for the k-th best; a second run follows every
-node whose bound comes near it, so no better text can be missed. What is not followed is counted with the weight it has on the
-average; where that is much of the sum over all texts, or too many nodes would have to be followed, every text is weighed instead, so
+weigh, is a bound for all of them. A narrow first run finds good texts and so a lower bound for the k-th best; a second run follows every
+node whose bound comes near it, so no better text can be missed. What is not followed counts at its average weight;
+if that is much of the sum over all texts, or too many nodes would have to be followed, every text is weighed instead, so
 that the sum stays honest and no reading takes much longer than weighing all.
 """
 
@@ -22,7 +22,7 @@ ESTIMATED = 0.2  # numeric: the share of the sum over all texts that may be an e
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """Texts by falling weight, and what all others weigh together. nodes: how many were looked at."""
+    """Texts by falling weight, and the weight of all others together. nodes: how many were visited."""
 
     texts: NDArray[np.intp]
     weights: Floats
@@ -33,7 +33,7 @@ class Found:
 def best(forward: Tree, backward: Tree, part: Automaton, most: int, near: float, estimated: float = ESTIMATED) -> Found:
     """At least the `most` heaviest texts and every one with more than `near` times the weight of the last of them, all exact.
 
-    What the others weigh is estimated, if that is at most the share `estimated` of all, else summed up.
+    The weight of the others is estimated if it is at most the share `estimated` of all, otherwise summed.
     """
     turned = turned_round(part)
     search = _Search(backward, turned) if _open(turned) < _open(part) else _Search(forward, part)

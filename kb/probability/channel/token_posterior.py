@@ -1,7 +1,7 @@
 """Which true characters the tokens of readings stand for on whole stretches of serials: all tokens at once (docs/model.md, sections 2 and 10).
 
-What leads up to a digit and what may follow it are worked out once each, for the beginnings that the lower end of a stretch has, that its upper
-end has, and that lie between; the weight of a step with a digit is what leads up to it times what follows. Only positive terms are added up.
+What leads up to a digit and what may follow it are each worked out once, for the beginnings of the lower end of a stretch, of its upper
+end, and between them; the weight of a step with a digit is what leads up to it times what follows. Only positive terms are added up.
 Several readings of one number go through it together, and with them the automaton of a check digit.
 """
 

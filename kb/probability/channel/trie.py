@@ -1,4 +1,4 @@
-"""Many texts held against one automaton at once: texts with the same beginning share its work.
+"""Comparing many texts with one automaton at once: texts with the same beginning share the work.
 
 The tree is kept level by level as arrays: for every node the node above it and the character that leads to it.
 """
@@ -12,7 +12,7 @@ from kb.words.errors import DataError
 
 
 class Trie:
-    """Texts over an alphabet, in the order given; the same text may stand there twice.
+    """Texts over an alphabet, in the order given; the same text may occur twice.
 
     Attributes:
         levels: for every depth the node above each node, and the character that leads to it.

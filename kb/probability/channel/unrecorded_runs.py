@@ -1,7 +1,7 @@
 """Numbers that nobody recorded between recorded ones: where a worn reading cannot tell them from their neighbours, the answer says so.
 
-Makers gave casting numbers in runs, and hardly a list has all of a run. A reading that suits V2141 and V2151 alike suits V2131 as well, which may
-have been cast and never been recorded. "Not in this knowledge base" weighs strangers of every kind; it does not know of this one.
+Makers gave casting numbers in runs, and hardly any list has all of a run. A reading that suits V2141 and V2151 equally suits V2131 too, which may
+have been cast and never recorded. "Not in this knowledge base" weighs strangers of every kind, but not this particular one.
 """
 
 import re
@@ -14,9 +14,9 @@ from kb.probability.channel.automaton import ReadingAutomata
 from kb.probability.channel.marks import MarkIndex
 from kb.words.notation import ALPHABET
 
-AROUND = 50  # numbers to either side that are looked at
-FEWEST = 5  # recorded among those, before they count as a run
-CLUB = 500  # texts up to which they are looked through one by one
+AROUND = 50  # how many numbers to either side are considered
+FEWEST = 5  # how many of those must be recorded before they count as a run
+CLUB = 500  # up to this many texts they are examined one by one
 DIGITS = ALPHABET[:10]
 
 
@@ -52,7 +52,7 @@ def gaps(compiled: ReadingAutomata, best: str, recorded: Sequence[str], assumpti
 
 
 def _others(text: str, start: int, end: int) -> Iterator[str]:
-    """The texts with another digit at one place of the stretch."""
+    """The texts with another digit at one position of the number."""
     for place in range(start, end):
         for digit in DIGITS:
             if digit != text[place]:

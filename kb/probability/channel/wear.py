@@ -1,4 +1,4 @@
-"""Wear: how often a character that looks plain is another one (docs/model.md, section 1; where the table comes from: docs/wear.md).
+"""Wear: how often a character that looks plain is really another (docs/model.md, section 1; where the table comes from: docs/wear.md).
 
 `wear.txt` says how worn characters are read, from the geometry of their strokes. How often a character is misread at all is an
 assumption by level; a share of it is spread evenly, because no table of shapes foresees everything. What confirmed readings of the dataset showed
@@ -67,7 +67,7 @@ LEVELS = ("clean", "worn", "badly-worn")
 
 @cache
 def shapes(level: str) -> Floats:
-    """(36, 36) P(read as | true) of one level as shipped, what is not misread included."""
+    """(36, 36) P(read as | true) of one level as shipped, including what is not misread."""
     section = _FILE.read_text(encoding="ascii").split(f"\nlevel {level}\n")[1].split("\nlevel ")[0]
     rows = [line.split()[1:] for line in section.splitlines() if line and not line.startswith("#")]
     table = np.array(rows, dtype=np.float64)

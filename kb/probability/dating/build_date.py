@@ -1,8 +1,8 @@
 """When a unit was built, by where its serial stands in a block whose dates are known.
 
-Interpolation in a straight line between the first and the last number of the block, as everybody does it on paper; works
-do not turn out the same number every week, so the answer is a span of days around the likely one. Outside the block nothing
-is said.
+Linear interpolation between the first and the last number of the block, as people do on paper. Works
+do not turn out the same number every week, so the answer is a span of days around the likely one. Outside the block there is
+no answer.
 """
 
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ from kb.words.errors import DataError
 
 @dataclass(frozen=True)
 class BuildDate:
-    """likely: the day by straight interpolation; within: the days it may well be, never outside the block's own."""
+    """likely: the day by linear interpolation; within: the days that are plausible, never outside those of the block."""
 
     likely: Span
     within: Span
@@ -27,10 +27,10 @@ def build_date(first: int, last: int, block_first: int, block_last: int, built: 
         first, last: numbers of the unit (the same twice if it is known); ends included.
         block_first, block_last: numbers of the block.
         built: the days over which the block was built: the first number on the first day, the last on the last.
-        unsteady: by which share of the block's time its output may have run ahead or behind.
+        unsteady: the share of the block's time by which its output may have run ahead or behind.
 
     Raises:
-        DataError: the numbers do not lie in the block.
+        DataError: the numbers are not in the block.
 
     >>> build_date(1250, 1250, 1000, 2000, Span(date(1947, 1, 1), date(1947, 12, 31)), 0.15).likely.first
     datetime.date(1947, 4, 2)

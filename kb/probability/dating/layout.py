@@ -1,6 +1,6 @@
 """Casting dates: the foundry's date code, cast into a component, read by the maker's layout.
 
-A layout (column `layout` of date_codes.csv) says in letters what stands where, in the order it is cast. Spaces in it show
+A layout (column `layout` of date_codes.csv) says in letters what comes where, in the order it is cast. Spaces show
 where the casting leaves room; they help to tell "3 11 8" from "31 1 8" and may be missing on the casting and when typed.
 
     M      the letter of the month: by `month_letters`, else A = January ... L = December, with the letter I
@@ -11,7 +11,7 @@ where the casting leaves room; they help to tell "3 11 8" from "31 1 8" and may 
     S      a shift mark: one character or none, says nothing
     0-9    that digit, always the same
 
-`month_letters` is any row of twelve characters ("ABCDEFGHJKLM" leaves out the I, "123456789OND" is EN 60062). Years count
+`month_letters` is any sequence of twelve characters ("ABCDEFGHJKLM" leaves out the I, "123456789OND" is EN 60062). Years count
 from `century_from` over a hundred years, so a last digit of the year has ten meanings; all are given.
 """
 
@@ -44,7 +44,7 @@ _SAYS = {"M": "month", "N": "month", "D": "day", "W": "week", "Y": "year"}
 
 @dataclass(frozen=True)
 class Layout:
-    """A maker's way to cast a date. Made by `parse`."""
+    """A maker's way of casting a date. Made by `parse`."""
 
     text: str
     fields: tuple[str, ...]  # a field, a digit, or " "
@@ -56,7 +56,7 @@ class Layout:
         """A layout from its row in date_codes.csv.
 
         Raises:
-            DataError: a letter that is none of the above, something told twice, no year, or not twelve month letters.
+            DataError: a letter that is none of the above, something given twice, no year, or not twelve month letters.
 
         >>> Layout.parse("M D Y").example()
         'C 14 8'
@@ -102,17 +102,17 @@ class Layout:
 
     @cached_property
     def years(self) -> range:
-        """The years that a code may mean: a hundred, or of a year cast in full all in which iron was cast by the series."""
+        """The years that a code may mean: a hundred, or for a year cast in full all years in which machines were built in series."""
         return YEARS_IN_FULL if "YYYY" in self.fields else range(self.century_from, self.century_from + 100)
 
 
 def decode(code: str, layout: Layout) -> tuple[Span, ...]:
-    """All dates that a code may mean, earliest first: days, or the weeks, months or years that it tells.
+    """All dates that a code may mean, earliest first: days, or the weeks, months or years that it gives.
 
-    The code may be in reading notation. Spaces as typed are taken at their word if they part it as the layout does.
+    The code may be in reading notation. Spaces as typed are taken literally if they divide it as the layout does.
 
     Raises:
-        DataError: not in reading notation, or no date in this layout.
+        DataError: not in reading notation, or not a date in this layout.
 
     >>> [spell(span) for span in decode("C 14 8", Layout.parse("M D Y", century_from=1930))][:2]
     ['14 March 1938', '14 March 1948']
@@ -140,7 +140,7 @@ def meanings(code: str, rows: Iterable[DateCode | Any], maker_id: str, component
     rows: of date_codes. Layouts for the component itself take the place of the maker's general ones.
 
     Raises:
-        DataError: no layout is recorded, or the code is no date in any of them.
+        DataError: no layout is recorded, or the code is not a date in any of them.
     """
     mine = [row for row in rows if row.maker_id == maker_id and row.component_id in (None, "", component_id)]
     mine = [row for row in mine if row.component_id] or mine
@@ -159,7 +159,7 @@ def meanings(code: str, rows: Iterable[DateCode | Any], maker_id: str, component
 
 
 def _tokens(code: str, layout: Layout) -> tuple[tuple[str, ...], bool]:
-    """The reading's tokens; with " " between its groups, and True, if it is parted as the layout is."""
+    """The reading's tokens; with " " between its groups, and True, if it is divided as the layout is."""
     groups = [group for group in re.split(r"[\s./\\\-‐-―−]+(?![^\[]*\])", code.strip()) if group]
     if len(groups) == len(layout.text.split()) > 1:
         tokens: list[str] = []

@@ -1,6 +1,6 @@
-"""How long a casting waits before the unit it goes into is built: days to some months, seldom years (docs/model.md, section 13).
+"""How long a casting waits before the unit it goes into is built: days to some months, rarely years (docs/model.md, section 13).
 
-Days are counted as day numbers (`date.toordinal`). Nothing is published about the wait; `casting_lead` in kb/assumptions.py states what is
+Days are counted as day numbers (`date.toordinal`). Nothing is published about the wait; `casting_lead` in kb/assumptions.py states the
 common practice of the trade and can be overridden.
 """
 
@@ -19,10 +19,10 @@ Days = tuple[int, int]
 
 
 class LeadTime:
-    """The distribution of the wait, and what it makes of a casting date."""
+    """The distribution of the wait, and what it implies for a casting date."""
 
     def __init__(self, assumptions: Assumptions) -> None:
-        """Shares by longest wait; within a row every wait is equally likely."""
+        """Shares by longest wait; within a band every wait is equally likely."""
         rows = sorted(assumptions.casting_lead.items())
         total = sum(share for _, share in rows)
         shortest = [0] + [longest + 1 for longest, _ in rows[:-1]]
@@ -67,7 +67,7 @@ class LeadTime:
 
 
 def disjoint(spans: Sequence[Span]) -> list[Days]:
-    """The days of some spans as stretches that neither overlap nor touch, in order.
+    """The days of some spans as stretches, in order, that neither overlap nor touch.
 
     >>> from kb.words.edtf import parse
     >>> len(disjoint([parse("1948-03"), parse("1948-03-31/1948-04-02"), parse("1949")]))

@@ -1,7 +1,7 @@
-"""How a casting date stands to the unit it sits on: in time, long before, or later than the unit.
+"""How a casting date relates to the unit it is on: in time, long before, or later than the unit.
 
-A casting normally precedes assembly by days to months. A younger one is most often a service replacement, and is asked
-about; nobody is accused.
+A casting normally precedes assembly by days to months. A younger one is usually a service replacement; the answer asks about it
+and accuses nobody.
 """
 
 from collections.abc import Sequence
@@ -14,14 +14,14 @@ from kb.words.edtf import Span
 
 @dataclass(frozen=True)
 class Relation:
-    """How a casting date stands to the date of the unit. order: "before", "long before" or "later"."""
+    """How a casting date relates to the date of the unit. order: "before", "long before" or "later"."""
 
     order: str
     cast: Span
 
 
 def relation(cast: Span | Sequence[Span], built: Span, assumptions: Assumptions | None = None) -> Relation:
-    """How a casting date stands to the unit it sits on.
+    """How a casting date relates to the unit it is on.
 
     Of several meanings the one that suits best is taken: the latest that is not later than the unit, else the earliest.
 

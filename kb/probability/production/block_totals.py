@@ -1,7 +1,7 @@
-"""Totals: how many units of a block were built, by the serials that have been sighted.
+"""Totals: how many units of a block were built, judging by the serials that have been sighted.
 
-The serials seen are k different numbers out of 1..N, any k as likely as any other; N is unknown, all N as likely beforehand.
-Sightings are counted by block and never across blocks: makers began a new model at the next full hundred, so numbers just above
+The serials seen are k different numbers out of 1..N, all sets of k equally likely; N is unknown, with a flat prior.
+Sightings are counted within a block, never across blocks: makers started a new model at the next full hundred, so numbers just above
 one are seen too often (Ruggles and Brodie, JASA 42, 1947).
 """
 
@@ -16,7 +16,7 @@ from kb.words.errors import DataError
 
 @dataclass(frozen=True)
 class Total:
-    """What k different serials seen, the highest of them the m-th number of its block, say about the number N of units built.
+    """What k different serials, the highest of them the m-th number of its block, say about the number N of units built.
 
     Sampling of m without replacement; Goodman, JASA 47, 1952. Posterior: P(N) proportional to 1 / C(N, k) for N >= m.
     """
@@ -58,7 +58,7 @@ class Total:
 
 
 def total(offsets: Collection[int]) -> Total:
-    """From the places of the sighted serials in their block, counted from 1.
+    """From the positions of the sighted serials in their block, counted from 1.
 
     Raises:
         DataError: fewer than two different ones, or one below 1.

@@ -45,7 +45,7 @@ class Block:
 
 @dataclass(frozen=True)
 class Line:
-    """The blocks of one series and line in production order, with all that is needed to print their serials."""
+    """The blocks of one series and line in production order, with everything needed to print their serials."""
 
     line_id: str
     series_id: str

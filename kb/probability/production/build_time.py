@@ -1,6 +1,6 @@
 """When the units of a stretch of serials were built: the time of a block divided into parts (docs/model.md, section 13).
 
-A block's numbers are taken to be built in order and steadily, give or take `build_unsteady` of its time. Its time is told apart by
+A block's numbers are assumed to be built in order and steadily, give or take `build_unsteady` of its time. The time is divided into
 parts of about a month; finer would be false precision.
 """
 

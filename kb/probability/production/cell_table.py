@@ -1,4 +1,4 @@
-"""The cells of production lines: stretches of serials within which every unit was built alike, as far as this knowledge base tells."""
+"""The cells of production lines: stretches of serials within which, as far as this knowledge base can tell, every unit was built alike."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -18,8 +18,8 @@ from kb.probability.production.lineages import Lineage
 from kb.probability.production.sightings import Sightings
 from kb.words.applicability import Applicability
 
-ROUNDING = 1e-12  # numeric: P(as built) that differs by less does not differ
-PARTS = 8  # into which a stretch is divided to find where it changes
+ROUNDING = 1e-12  # numeric: smaller differences in P(as built) do not count
+PARTS = 8  # parts into which a stretch is divided to find where it changes
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class Estimated:
 
     @property
     def seen(self) -> Orders:
-        """The orders, rising, of units that were seen themselves."""
+        """The orders, rising, of units that have themselves been sighted."""
         return np.unique(self.sightings[0].order) if self.sightings else np.zeros(0, dtype=np.int64)
 
     def stage(self, orders: Orders, leave_out_own: bool = False) -> Floats:
@@ -68,7 +68,7 @@ class Offered:
 
 @dataclass(frozen=True)
 class Contents:
-    """What is recorded of one component, as far as it concerns one line.
+    """What is recorded about one component, as far as it concerns one line.
 
     Attributes:
         variants: all of them, in file order.
@@ -145,7 +145,7 @@ def cells_of(line: Line, components: Sequence[Contents], cuts: Iterable[int], to
 
 
 def _own_cuts(components: Sequence[Contents], line: Line) -> set[int]:
-    """Where something is known to jump: starts and claims of lineages, sighted units, limits of options."""
+    """Where P(as built) is known to jump: starts and claims of lineages, sighted units, limits of options."""
     cuts: set[int] = set()
     for component in components:
         for option in component.options:

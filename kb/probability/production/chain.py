@@ -1,6 +1,6 @@
 """The change-overs of one lineage together: the second cannot come before the first.
 
-The joint posterior is the product of the single ones, restricted to b1 <= b2 <= ... <= bK. All sums over it run along the bins
+The joint posterior is the product of the single ones, restricted to b1 <= b2 <= ... <= bK. Each sum over it runs along the bins
 once for each change-over (forward and backward sums of a Markov chain; Rabiner, Proc. IEEE 77, 1989, section III). Change-overs that
 contradict each other leave very little, so the sums are logarithms, and those of a window are taken relative to the bins that matter.
 Formulas: docs/model.md, section 5.

@@ -1,9 +1,9 @@
-"""Change-overs: when a component changed, by all that is claimed and all that was seen.
+"""Change-overs: when a component changed, according to all claims and all sightings.
 
-Unknown are b, the order of the first new unit (0..n; n: not yet changed), and w, the length of the mixed stretch while old
+The unknowns are b, the order of the first new unit (0..n; n: not yet changed), and w, the length of the mixed stretch while old
 stock was used up. The posterior is kept on bins of b, uniform inside a bin, times the possible w. Up to 8192 units every order
-is a bin of its own and nothing is approximated; beyond that a bin is split until the logarithm of the weight changes by at most
-.01 inside, unless the bin weighs nothing. So 10**9 units cost what ten thousand do. Formulas: docs/model.md, section 5.
+has its own bin and nothing is approximated; beyond that a bin is split until the logarithm of the weight changes by at most
+.01 inside it, unless its weight is negligible. So 10**9 units cost no more than ten thousand. Formulas: docs/model.md, section 5.
 """
 
 from collections.abc import Mapping, Sequence
@@ -102,7 +102,7 @@ class Posterior:
         return origin, joint / self.size, mass, moment
 
     def narrowed(self, heaviest: float) -> "Posterior":
-        """The same with every bin of more mass than that divided, as far as it has orders."""
+        """The same, with every bin of greater mass divided as far as it has orders."""
         parts = np.clip(np.ceil(self.mass / heaviest).astype(np.int64), 1, self.size)
         if parts.max() == 1:
             return self
@@ -113,7 +113,7 @@ class Posterior:
     def possible(self) -> "Posterior":
         """The same without what is ruled out: orders before and after all others, and lengths of the mixed stretch.
 
-        Whoever knows all that is known keeps this one: it is mostly small, and a long stretch, which costs most, is mostly ruled out.
+        Keep this one once all evidence is in: it is usually small, and a long mixed stretch, which costs most, is usually ruled out.
         """
         start = int(np.searchsorted(self._below[1:], NOTHING))
         after = np.cumsum(self.mass[::-1])[::-1]
@@ -162,7 +162,7 @@ class Posterior:
 
 
 def width_prior(claimed: Sequence[int], assumptions: Assumptions) -> dict[int, float]:
-    """P(w) before any sighting: the usual widths, joined by those that a source states."""
+    """P(w) before any sighting: the usual widths, and those that a source states."""
     weights: dict[int, float] = dict(assumptions.mixed_width)
     for width in claimed:
         weights[width] = max(weights.get(width, 0.0), assumptions.claimed_width_weight)
@@ -175,7 +175,7 @@ def estimate(n: int, claims: Sequence[Claim], seen: Sequence[Seen] | Sightings, 
 
     Args:
         n: units concerned.
-        claims: what counts of what the sources say; copies are out already.
+        claims: the claims that count; copies have already been removed.
         seen: the sightings that count.
         widths: lengths of the mixed stretch that sources state.
         assumptions: priors.
@@ -232,7 +232,7 @@ class _Weight:
         return total
 
     def of(self, first: Orders, last: Orders) -> _Bins:
-        """The mass of each bin, as if its density ran straight from end to end, and the bounds."""
+        """The mass of each bin, as if its density were linear from end to end, and the bounds."""
         left, right, change = (np.zeros((len(first), len(self.widths))) for _ in range(3))
         for claim in self.claims:
             at_first, at_last = (log_weight(claim, b, self.n, self.assumptions)[:, None] for b in (first, last))
@@ -248,10 +248,10 @@ class _Weight:
 
 
 def _adapted(weight: _Weight) -> _Bins:
-    """Split what weighs something and changes, until nothing is left to split."""
+    """Split the bins that matter and change inside, until nothing is left to split."""
     ends = {0, weight.n, *knots(weight.claims)}
     if len(weight.sightings.order) <= MOST_KNOTS:
-        ends.update((weight.sightings.order + 1).tolist())  # where what they say leaps, as it does at no other end of a stretch
+        ends.update((weight.sightings.order + 1).tolist())  # where what they say jumps, as at no other end of a stretch
     first = np.array(sorted(end for end in ends if 0 <= end <= weight.n), dtype=np.int64)
     bins = weight.of(first, np.append(first[1:] - 1, weight.n))
     while len(bins.first) < MOST_BINS:
@@ -261,7 +261,7 @@ def _adapted(weight: _Weight) -> _Bins:
         split = (change > LARGEST_CHANGE) & (bins.last > bins.first)
         if not split.any():
             break
-        if 4 * split.sum() > MOST_BINS:  # far too coarse still: the heaviest first
+        if 4 * split.sum() > MOST_BINS:  # still far too coarse: the heaviest first
             split &= bins.highest.max(axis=1) >= np.partition(bins.highest.max(axis=1)[split], -MOST_BINS // 8)[-MOST_BINS // 8]
         parts = np.ceil(np.clip(change[split] / LARGEST_CHANGE, 2, MOST_PARTS)).astype(np.int64)
         bins = bins.joined(weight.of(*_cut(bins.first[split], bins.last[split], parts)), ~split)

@@ -1,6 +1,6 @@
 """Claims: what the sources say about one change-over, as weights over the order of the first new unit.
 
-A claim is right with the reliability of its source; otherwise the truth is near it (a slip) or anywhere.
+A claim is right with the reliability of its source; otherwise the truth is close to it (a slip) or anywhere.
 Formulas: docs/model.md, section 5.
 """
 
@@ -33,7 +33,7 @@ class Claim:
 
 
 def spread(n: int, assumptions: Assumptions) -> float:
-    """How far a slip leads, in orders: max(2, n/200) by default."""
+    """How far a slip goes, in orders: max(2, n/200) by default."""
     return max(assumptions.claim_spread_least, n * assumptions.claim_spread_share)
 
 

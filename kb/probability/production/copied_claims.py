@@ -1,4 +1,4 @@
-"""Copies: a list that was copied from another is no second witness.
+"""Copies: a list copied from another is not a second witness.
 
 All claims of one root source on one change-over count once, and claims that say the same count once unless two factory-grade
 sources make them. Rules: docs/model.md, section 5.
@@ -32,7 +32,7 @@ class Copies:
         return self._grade.get(source_id, WORST)
 
     def root(self, source_id: str) -> str:
-        """Where the first `copied_from` of each leads in the end; on a circle, which is an error elsewhere, the last new one."""
+        """Where the first `copied_from` of each finally leads; in a circle, which is an error elsewhere, the last new one."""
         walked = [source_id]
         while (before := self._from.get(walked[-1])) is not None and before not in walked:
             walked.append(before)
@@ -43,7 +43,7 @@ class Copies:
         return float(self._reliability[self.grade(self.root(source_id))])
 
     def count_once(self, made: Sequence[tuple[str, str, Claim]]) -> tuple[list[Claim], set[str]]:
-        """The claims that count, and the breakpoints that are no copies.
+        """The claims that count, and the breakpoints that are not copies.
 
         Args:
             made: (breakpoint_id, source_id, claim) about one change-over; reliabilities are filled in here.

@@ -1,5 +1,5 @@
-"""Brackets: what a posterior says in a few numbers. The most probable first new unit, the stretch it lies in, how claims and
-sightings stand to it. Formulas: docs/model.md, section 5.
+"""Brackets: a posterior in a few numbers: the most probable first new unit, the interval it lies in, and how claims and
+sightings compare with it. Formulas: docs/model.md, section 5.
 """
 
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ from kb.probability.production.changeovers import Posterior
 from kb.probability.production.claims import Claim, Floats, Orders, meant
 from kb.probability.production.sightings import Sightings, built_new, pairs
 
-ROUNDING = 1e-9  # numeric: probabilities nearer than this count as equal
+ROUNDING = 1e-9  # numeric: probabilities closer than this count as equal
 Standing = Literal["supported", "contradicted", "open"]
 
 
@@ -37,7 +37,7 @@ def bracket(posterior: Posterior, assumptions: Assumptions) -> Bracket:
 
 
 def standing(posterior: Posterior, claim: Claim, found: Bracket, assumptions: Assumptions) -> tuple[Standing, float]:
-    """How a claim stands to all that is known, and P(the first new unit is as claimed)."""
+    """How a claim compares with everything known, and P(the first new unit is as claimed)."""
     low, high = meant(claim, posterior.n, assumptions)
     probability = posterior.between(low, high)
     if probability >= assumptions.supported_at:

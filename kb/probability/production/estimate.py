@@ -1,6 +1,6 @@
 """Everything that a dataset says about production: lines, change-overs, and what was built into which unit.
 
-Composes the modules of this room; the only one that walks a whole dataset. Rules: docs/model.md, sections 2, 5 and 6.
+Puts the modules of this room together; the only one that goes through a whole dataset. Rules: docs/model.md, sections 2, 5 and 6.
 """
 
 import gc
@@ -34,7 +34,7 @@ SAME = 12  # decimals of probabilities by which lists are sorted; what differs b
 
 @dataclass(frozen=True)
 class StandingClaim:
-    """How a breakpoint stands to all that is known; `probability`: P(the change-over was as it says)."""
+    """How a breakpoint compares with everything known; `probability`: P(the change-over was as it says)."""
 
     breakpoint_id: str
     standing: Standing
@@ -76,7 +76,7 @@ class ChangeOver:
 
 @dataclass(frozen=True)
 class Production:
-    """What `derive` finds; `cells` by line_id. `rate`: how often castings were replaced, None if no sighting tells."""
+    """What `derive` finds; `cells` by line_id. `rate`: how often castings were replaced, None if no sighting says."""
 
     lines: Lines
     lineages: tuple[Estimated, ...]
@@ -109,7 +109,7 @@ def change_overs(dataset: "Dataset", assumptions: Assumptions, mark_likelihood: 
 
 @contextmanager
 def _uncollected() -> Iterator[None]:
-    """Nothing here refers to itself in a circle, and looking for circles would walk through all rows of the dataset again and again."""
+    """Nothing here has circular references, and looking for some would go through all rows of the dataset again and again."""
     collecting = gc.isenabled()
     gc.disable()
     try:
@@ -143,7 +143,7 @@ def _change_overs(dataset: "Dataset", assumptions: Assumptions, mark_likelihood:
 
 
 def _witnesses(counted: Counted, posterior: Posterior) -> Witnesses:
-    """What the sightings whose rate is assumed say of it, for a lineage of one change-over."""
+    """What the sightings with an assumed rate say about it, for a lineage of one change-over."""
     telling = counted.assumed
     old, new = counted.likelihood[telling].T
     return Witnesses(posterior, counted.order[telling].astype(np.float64), old, new, counted.by_chance[telling])

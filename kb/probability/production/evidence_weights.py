@@ -1,8 +1,8 @@
-"""Weights: what each claim and each sighting adds to what is believed of one change-over.
+"""Weights: what each claim and each sighting adds to what is believed about one change-over.
 
 The weight of a piece of evidence is in bits: by how much it raises the odds of low..high, the stretch in which the first new unit is
-believed to lie, against all other orders, given everything else (Good, Probability and the Weighing of Evidence, 1950, ch. 6). What speaks against it
-has a negative one. A claim that another source repeats adds nothing by itself, since the change-over would stand as it does without it.
+believed to lie, against all other orders, given everything else (Good, Probability and the Weighing of Evidence, 1950, ch. 6). Evidence against it
+has a negative weight. A claim that another source repeats adds nothing by itself, because the estimate would be the same without it.
 """
 
 from collections.abc import Mapping, Sequence
@@ -17,7 +17,7 @@ from kb.probability.production.copied_claims import Copies
 from kb.probability.production.credible_interval import Bracket
 from kb.probability.production.sightings import Sightings, built_new
 
-LEAST = 1e-12  # numeric: what is believed less than that counts as that
+LEAST = 1e-12  # numeric: smaller probabilities count as this
 
 
 def claim_weights(

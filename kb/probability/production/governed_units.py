@@ -1,6 +1,6 @@
-"""The units concerned: the stretch of production that a lineage speaks of, counted on its own.
+"""The units concerned: the part of production that a lineage is about, counted separately.
 
-A change-over of one model is about the blocks that hold it; the blocks between them do not count. docs/model.md, section 5.
+A change-over of one model is about the blocks that contain it; the blocks between them do not count. docs/model.md, section 5.
 """
 
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ from kb.probability.production.claims import Orders
 
 @dataclass(frozen=True)
 class Concerned:
-    """The units concerned: whole blocks of a line, counted 0..count-1 on their own."""
+    """The units concerned: whole blocks of a line, counted 0..count-1 separately."""
 
     line: Line
     blocks: tuple[int, ...]  # indices in the line, rising

@@ -1,6 +1,6 @@
-"""Places: where in its line a whole serial stands, looked up as it is stamped or written down.
+"""Places: where in its line a whole serial is, looked up as it is stamped or written down.
 
-Nothing is guessed here: a worn serial is a reading and goes through the channel. Rules: docs/model.md, section 2.
+Nothing is guessed here; a worn serial is a reading and goes through the channel. Rules: docs/model.md, section 2.
 """
 
 import re
@@ -44,7 +44,7 @@ class Lines(tuple[Line, ...]):
 
 
 class SerialPlace(NamedTuple):
-    """Where one whole serial stands; `affixes` are the letters outside it that carry meaning but no order."""
+    """Where one whole serial is; `affixes` are the letters outside it that have a meaning but do not affect its order."""
 
     line: Line
     block_index: int
@@ -57,10 +57,10 @@ def find(lines: Lines, series_id: str, text: str) -> SerialPlace:
     """The place of a whole serial as it is stamped or written down.
 
     Case, spaces, dashes, dots and slashes do not count; leading zeros of a padded number and recorded affixes may be
-    left out; check characters must be there and right. What needs the fewest affixes and missing zeros is meant.
+    left out; check characters must be present and right. The interpretation with the fewest affixes and missing zeros is taken.
 
     Raises:
-        DataError: no number of the series is printed so, or several are; the problem says why.
+        DataError: no number of the series is printed like this, or several are; the problem says why.
     """
     whole = normalise(text)
     known = lines.stampings.get(series_id)

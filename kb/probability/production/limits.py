@@ -1,8 +1,8 @@
-"""Limits: the stretch of each line that a series and two serials of an option, fitment, supersession or step leave.
+"""Limits: the stretch of each line that remains within the series and serials of an option, fitment, supersession or step.
 
-Serials without a series are looked up in every series. An empty end is open; both ends belong to it ("4500 and lower" and "4501 and higher" meet
-without a gap; common practice of the trade). A serial is of one line, so a limit with a serial leaves nothing of the other lines, which have an
-order of their own.
+A serial without a series is looked up in all of them. An empty end is open; both ends belong to it ("4500 and lower" and "4501 and
+higher" meet without a gap; common practice of the trade). A serial belongs to one line, so a limit with a serial leaves nothing of the
+other lines, which have their own order.
 """
 
 from collections.abc import Mapping, Sequence
@@ -27,10 +27,10 @@ NOTHING = OrderRange(0, -1)
 
 
 def stretches(lines: Lines, limit: Limit) -> Mapping[str, OrderRange]:
-    """By line_id, the orders within a limit that somebody states; a line of which nothing is left is absent.
+    """By line_id, the orders within a stated limit; a line with nothing left is absent.
 
     Raises:
-        DataError: a serial stands nowhere, the two stand in different lines, or they are reversed.
+        DataError: a serial is in no line, the two are in different lines, or they are reversed.
     """
     series, ends = _looked_up(lines, limit)
     for end in ends:
@@ -38,7 +38,7 @@ def stretches(lines: Lines, limit: Limit) -> Mapping[str, OrderRange]:
             raise end.reasons[0] if end.reasons else DataError(f'"{end.serial}": there is no series of serials.', "Add the series and its blocks.")
     left = _between(lines, series, ends)
     if any(orders.high < orders.low for orders in left.values()) and any(ends):
-        raise DataError(f"The serials run from {limit.serial_from} back to {limit.serial_to}.", "Exchange serial_from and serial_to.")
+        raise DataError(f"The serials run from {limit.serial_from} back to {limit.serial_to}.", "Swap serial_from and serial_to.")
     if not left and any(ends):
         problem = f"{limit.serial_from} and {limit.serial_to} stand in different lines."
         raise DataError(problem, "Take each line by itself: a row, or a question, for each.")
@@ -46,7 +46,7 @@ def stretches(lines: Lines, limit: Limit) -> Mapping[str, OrderRange]:
 
 
 def orders_within(lines: Lines, limit: Limit) -> Mapping[str, OrderRange]:
-    """The same for a limit that may speak of other units than those of the lines: of what it does not speak of, nothing is left."""
+    """The same for a limit that may be about units other than those of the lines; nothing is left of lines that it is not about."""
     return _between(lines, *_looked_up(lines, limit))
 
 

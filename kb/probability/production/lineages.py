@@ -30,7 +30,7 @@ SERIALS = ("first_new", "first_new_to", "last_old")
 
 @dataclass(frozen=True)
 class Stated:
-    """A breakpoint as a claim about one change-over. `width`: the mixed stretch it tells of. `counts`: it is no copy."""
+    """A breakpoint as a claim about one change-over. `width`: the mixed stretch it reports. `counts`: it is not a copy."""
 
     breakpoint_id: str
     claim: Claim | None
@@ -75,7 +75,7 @@ class Lineage:
 
 @dataclass(frozen=True)
 class _Row:
-    """A breakpoint and where its serials stand."""
+    """A breakpoint and where its serials are."""
 
     row: "Breakpoint"
     places: dict[str, SerialPlace]
@@ -160,7 +160,7 @@ def _nothing_concerned(rows: Sequence[_Row], line_id: str, model_id: str) -> Ite
 
 
 def _variants(rows: Sequence[_Row], problems: list[Problem]) -> tuple[str, ...] | None:
-    """The variants in order, () without any link; None if the links are no chain, which is reported."""
+    """The variants in order, () without any link; None if the links do not form a chain, which is reported."""
     links = {(old, each.row.new_variant_id): each.row.breakpoint_id for each in rows if (old := each.row.old_variant_id)}
     after: dict[str, str] = {}
     before: dict[str, str] = {}
@@ -194,7 +194,7 @@ def _walk(start: str, after: dict[str, str]) -> str:
 
 
 def _said(each: _Row, concerned: Concerned, problems: list[Problem]) -> tuple[Claim | None, int | None]:
-    """What a breakpoint says, before its reliability is known, and the mixed stretch it tells of."""
+    """What a breakpoint says, before its reliability is known, and the mixed stretch it reports."""
     row, n = each.row, concerned.count
     at = {
         column: concerned.last_before(place.order) if column == "last_old" else concerned.order(place.order)
@@ -205,7 +205,7 @@ def _said(each: _Row, concerned: Concerned, problems: list[Problem]) -> tuple[Cl
         if "first_new_to" in at:
             if at["first_new_to"] < first:
                 problem = f"The range ends at {row.first_new_to}, before it begins at {row.first_new}."
-                problems.append(Problem("breakpoints", row.breakpoint_id, "first_new_to", problem, "Exchange the two."))
+                problems.append(Problem("breakpoints", row.breakpoint_id, "first_new_to", problem, "Swap the two."))
                 return None, None
             return Claim("range", first, at["first_new_to"], 0.0), None
         if last is None:

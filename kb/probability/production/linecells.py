@@ -1,4 +1,4 @@
-"""The cells of every line of a dataset: which components its units carry, and by what they are cut.
+"""The cells of every line of a dataset: which components its units carry, and where they are cut.
 
 A line of units carries all components of its maker; a line of a component's own numbers those of its assembly that change by such
 numbers. Rules: docs/model.md, sections 6 and 8.
@@ -81,7 +81,7 @@ def _options(dataset: "Dataset", lines: Lines, problems: list[Problem]) -> dict[
 
 
 def _too_many(contents: Sequence[Contents], cells: Cells) -> list[Problem]:
-    """Options that take more than all units of a model somewhere."""
+    """Options whose shares add up to more than all units of a model somewhere."""
     found = []
     for component in contents:
         for model_id in cells.models:

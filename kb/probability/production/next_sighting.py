@@ -1,4 +1,4 @@
-"""Which serial to look for next: the one whose sighting is expected to narrow a change-over most.
+"""Which serial to look for next: the one whose sighting is expected to narrow the change-over most.
 
 I(b; O) = H(O) - H(O | b) for the sighting O, of unknown originality, of the unit at an order: what is on it is of the old side,
 of the new side, or neither (Cover and Thomas, Elements of Information Theory, 2nd ed., 2.4; docs/model.md, section 5).
@@ -58,7 +58,7 @@ def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int
         posterior: of b.
         outcomes: what a sighting can show.
         stretches: orders (both ends included, rising) whose sighting would count.
-        known: rising, orders of units that were seen already: another look at them tells nothing new.
+        known: rising, orders of units already seen; another look at them tells nothing new.
     """
     sought = _Sought(posterior, outcomes, stretches, known)
     if sought.single:
@@ -80,7 +80,7 @@ def seek(posterior: Posterior, outcomes: Outcomes, stretches: Sequence[tuple[int
 
 
 class _Sought:
-    """What every order promises. Units before `low` are surely old, those from `high` on new.
+    """The expected gain at every order. Units before `low` are certainly old, those from `high` on certainly new.
 
     `single`: these are few orders, so every order is a bin of its own.
     """

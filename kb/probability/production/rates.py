@@ -1,12 +1,12 @@
-"""How often castings have been replaced, as the sightings of the whole dataset tell it; beside the rate that is assumed where nobody says.
+"""How often castings have been replaced, according to the sightings of the whole dataset, to compare with the rate assumed where nothing is known.
 
 Only what depends on that rate takes part: sightings of unknown originality, of components without a rate of their own, in lineages of
-one change-over (with several, one sighting would speak more than once). For each change-over the posterior P(b, w) under the assumed
+one change-over (with several, one sighting would count more than once). For each change-over the posterior P(b, w) under the assumed
 rate gives the marginal likelihood of any other rate without estimating again,
 
     P(all seen | rho) / P(all seen | rho0) = sum over (b, w) of P(b, w | all, rho0) x product of P(seen | b, w, rho) / P(seen | b, w, rho0),
 
-and over all change-overs these multiply. The prior of rho is flat on the grid. The estimate is reported and feeds nothing.
+and over all change-overs these multiply. The prior of rho is flat on the grid. The estimate is only reported.
 Marginal likelihood on a grid: Gelman et al., Bayesian Data Analysis, 3rd ed., 3.7. Model: docs/model.md, section 5.
 """
 
@@ -28,7 +28,7 @@ TOGETHER = 24  # stretches to put them together into, besides those that sightin
 
 @dataclass(frozen=True)
 class Witnesses:
-    """The sightings of one change-over that tell of the rate, each an entry of the arrays, and the change-over by all evidence.
+    """The sightings of one change-over that say something about the rate, one to an entry of the arrays, and the change-over given all evidence.
 
     `old`, `new`, `service`: what was seen, if an old, a new, or any variant by its share among replacements is there.
     """

@@ -1,7 +1,7 @@
 """Sighted units: which of the recorded sightings estimate change-overs, and what each says about the variants.
 
-Whole serials that stand somewhere only, and the latest for each serial, component and place; if that calls the casting replaced,
-nothing earlier counts either. Rules: docs/model.md, section 5.
+Only whole serials that are in some line count, and only the latest sighting of each serial, component and place; if that one calls the casting
+replaced, nothing earlier counts either. Rules: docs/model.md, section 5.
 """
 
 from collections import defaultdict
@@ -34,7 +34,7 @@ MarkLikelihood = Callable[[str, str], Mapping[str, float]]
 class Sighted(NamedTuple):
     """One sighting that counts. `likelihood`: P(what was seen | variant), 0 where it is not listed. `rate`: P(replaced).
 
-    `assumed`: nobody says whether it is the first, and nothing is recorded about its component, so the rate is assumed.
+    `assumed`: nothing says whether it is the original, and its component has no recorded rate, so the rate is assumed.
     """
 
     sighting_id: str
@@ -72,7 +72,7 @@ class Counted:
 def count(lineage: Lineage, of_line: Sequence[Sighted], service: Mapping[str, float]) -> Counted:
     """Those of a line and component that count for a lineage.
 
-    A sighting counts if its block is covered, and if what it saw can be there at all, built so or as a replacement; otherwise it says nothing.
+    A sighting counts if its block is covered and if what it saw is possible at all, as built or as a replacement; otherwise it says nothing.
 
     Args:
         lineage: of the line and component.

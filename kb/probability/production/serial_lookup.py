@@ -1,6 +1,6 @@
 """Serials: from the rows of blocks.csv to lines with a production order.
 
-Open ends, shared models, numbers held twice: docs/model.md, section 2. What cannot be resolved is reported, not raised.
+Open ends, shared models, numbers in two blocks: docs/model.md, section 2. What cannot be resolved is reported, not raised.
 """
 
 from bisect import bisect_right
@@ -25,7 +25,7 @@ __all__ = ["Block", "Line", "Lines", "SerialPlace", "Problem", "find", "lay_out"
 
 @dataclass(frozen=True)
 class Problem:
-    """Something wrong or doubtful in a row; whoever knows the files adds file and row."""
+    """Something wrong or doubtful in a row; the caller, which knows the files, adds file and row."""
 
     table: str
     key: str

@@ -30,7 +30,7 @@ class Whole:
 def most_probable(weigher: Weigher, cells: CellTable, mass: Floats, count: int) -> list[Whole]:
     """The `count` most probable whole serials; fewer, or none, if so many are alike that they are not found in good time.
 
-    Best first: a stretch is worth no less than any serial in it, so a single serial that is worth most is the next best.
+    Best first: a stretch weighs no less than any serial in it, so a single serial that weighs most is the next best.
 
     Args:
         weigher: of the reading on the blocks of the cells. mass: (cells,) probability of each cell.

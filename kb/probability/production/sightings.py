@@ -1,4 +1,4 @@
-"""Sightings: what units that were really seen say about one change-over.
+"""Sightings: what units that were actually seen say about one change-over.
 
 The unit at order s was built new with probability R(s; b, w): old stock is used up evenly over the w units after the first
 new one, b. A sighting is what was built, or a replacement. Formulas: docs/model.md, section 5.

@@ -154,7 +154,7 @@ class LevelLearned(Answer):
 
 
 class LearnedMisreading(Answer):
-    """A misreading that the readings made more likely than the shipped table has it."""
+    """A misreading that is more likely after the readings than in the shipped table."""
 
     wear: str
     true: str
@@ -165,7 +165,7 @@ class LearnedMisreading(Answer):
 
 
 class ReadingLeftOut(Answer):
-    """A confirmed reading that could not teach everything."""
+    """A confirmed reading from which not everything could be learned."""
 
     reading_id: str
     reading: str

@@ -1,4 +1,4 @@
-"""What is said over a seller's counter: parts found, verdicts for a sale, stock lists, listings; as all answers are (`kb.words.answers`)."""
+"""What is said over the seller's counter: parts found, verdicts for a sale, stock lists, listings; as all answers are (`kb.words.answers`)."""
 
 from pydantic import Field
 
@@ -7,7 +7,7 @@ from kb.words.answers.fitment import Buyable, Fit, UnitRange, Verdict
 
 
 class NearPart(Answer):
-    """A known number that somebody may have meant by an unknown one."""
+    """A known number that may have been meant by an unknown one."""
 
     part_number: str
     description: str
@@ -38,7 +38,7 @@ class KitLine(Answer):
 
 
 class PlaceInBook(Answer):
-    """Where a part stands in a parts list."""
+    """Where a part is in a parts list."""
 
     source: str
     page: str
@@ -49,7 +49,7 @@ class PlaceInBook(Answer):
 
 
 class FoundPart(Answer):
-    """A part that was looked for, with what a seller wants to know of it."""
+    """A part that was searched for, with what a seller wants to know about it."""
 
     part_number: str
     description: str
@@ -68,7 +68,7 @@ class FoundPart(Answer):
 
 
 class PartSearch(Answer):
-    """Parts looked for by number, measures, words or place in a book (`kb find`)."""
+    """Parts found by number, measures, words or place in a book (`kb find`)."""
 
     asked: str
     parts: list[FoundPart]
@@ -98,7 +98,7 @@ class Companion(Answer):
 
 
 class Sale(Answer):
-    """A part for a unit, as said to the customer (`kb sell`)."""
+    """A part for a unit, in words for the customer (`kb sell`)."""
 
     part_number: str
     description: str
@@ -124,7 +124,7 @@ class Listed(Answer):
 
 
 class Stocked(Answer):
-    """What the knowledge base says of one number of a stock list (`kb stock`)."""
+    """What the knowledge base says about one number of a stock list (`kb stock`)."""
 
     asked: str
     part_number: str = Field(description='The number here; "" if it is unknown.')

@@ -114,7 +114,7 @@ class MeasureAnswer(Answer):
 
 
 class RemainingBlock(Answer):
-    """A block that has serials which can be read exactly so; castings: component -> the variants they may have left the works with."""
+    """A block with serials that match the characters exactly; castings: component -> the variants that they may have left the works with."""
 
     series: str
     block: str
@@ -123,7 +123,7 @@ class RemainingBlock(Answer):
 
 
 class GuidePicture(Answer):
-    """A drawing, with everything in it."""
+    """A drawing, complete in itself."""
 
     caption: str
     alt: str
@@ -131,7 +131,7 @@ class GuidePicture(Answer):
 
 
 class GuideVariant(Answer):
-    """One version of a component, and on which serials of the model units left the works with it."""
+    """One version of a component, and the serials of the model that left the works with it."""
 
     name: str
     how_to_tell: str
@@ -152,7 +152,7 @@ class GuideComponent(Answer):
 
 
 class GuideSeries(Answer):
-    """A run of serials, and where it is stamped."""
+    """A series of serials, and where they are stamped."""
 
     name: str
     stamped_on: str
@@ -171,7 +171,7 @@ class GuideDateCode(Answer):
 
 
 class Guide(Answer):
-    """What to know about a model before going out to look at one (`kb guide`)."""
+    """What to know about a model before going to look at one (`kb guide`)."""
 
     name: str
     series: list[GuideSeries]
@@ -184,7 +184,7 @@ class Guide(Answer):
 
 
 class SightingRow(Answer):
-    """A row for sightings.csv from an examined unit; `name` is what a person calls the component place, and no column."""
+    """A row for sightings.csv from an examined unit; `name` is what a person calls the component place, not a column."""
 
     name: str
     sighting_id: str

@@ -56,6 +56,6 @@ def in_order(high: float | None, info: ValidationInfo) -> float | None:
     low = info.data.get("low")
     if high is not None and low is not None and high < low:
         raise refuse(
-            "reversed", f"The greatest value ({high:g}) is below the least ({low:g}).", "Exchange low and high, or correct the one that is wrong."
+            "reversed", f"The greatest value ({high:g}) is below the least ({low:g}).", "Swap low and high, or correct the one that is wrong."
         )
     return high

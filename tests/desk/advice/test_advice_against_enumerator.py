@@ -1,6 +1,6 @@
-"""What re-reading a character is said to tell, against docs/model.md written a second time: every outcome told, every serial and casting walked.
+"""What re-reading a character is expected to tell, against docs/model.md written a second time: every outcome entered, every serial walked.
 
-Tolerance 1e-9 on every gain and probability; nothing that is improbable is left out.
+Tolerance 1e-9 on every gain and probability; nothing is left out for being improbable.
 """
 
 import os

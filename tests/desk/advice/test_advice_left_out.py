@@ -1,4 +1,4 @@
-"""What is left out of advice because it cannot be among the best is never among the best: advice with and without looking at everything."""
+"""What advice leaves out because it cannot be among the best is never among the best: advice with and without looking at everything."""
 
 from pathlib import Path
 

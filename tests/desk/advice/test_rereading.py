@@ -1,4 +1,4 @@
-"""Re-reading as its user meets it: which characters are named, and whether what is foretold of a second look comes true once it is told."""
+"""Re-reading as the user meets it: which characters are named, and whether what is predicted for a second look holds once it is entered."""
 
 from pathlib import Path
 

@@ -1,4 +1,4 @@
-"""What is said alike of several parts is one rule set, and what speaks against a part is what others say."""
+"""Several parts with the same rules share one rule set, and what speaks against a part is what others say."""
 
 from typing import Any
 

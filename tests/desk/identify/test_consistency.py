@@ -1,4 +1,4 @@
-"""Do the castings belong together, on the demo data: words and probabilities. The probabilities themselves are held against the enumerator."""
+"""Whether the castings belong together, on the demo data: words and probabilities. The probabilities themselves are compared with the enumerator."""
 
 from pathlib import Path
 

@@ -1,4 +1,4 @@
-"""A loose casting whose origin is known, as far as it is: what is left, what is refused, and that it agrees with identifying the unit.
+"""A loose casting with a partly known origin: what remains, what is refused, and that it agrees with identifying the unit.
 
 The numbers themselves are compared with the enumerator in test_against_enumerator.py.
 """
@@ -77,7 +77,7 @@ def test_a_number_of_another_casting_is_told_as_such(mills: KnowledgeBase) -> No
     ({"model": "rook-36", "maker": "pellwether"}, 'The model "Rook 36" is not by Pellwether.', "Its maker is Ombrecht & Vay."),
     ({"component": "carriage", "model": "quince-5"}, 'There is no component "carriage"', "Known are"),
     ({"serial_from": "999999", "maker": "ombrecht-vay"}, '"999999": No block of "ov-mill-no" holds', "Known near it"),
-    ({"serial_from": "103000", "serial_to": "102000"}, "The serials run from 103000 back to 102000.", "Exchange serial_from and serial_to."),
+    ({"serial_from": "103000", "serial_to": "102000"}, "The serials run from 103000 back to 102000.", "Swap serial_from and serial_to."),
     ({"serial_from": "103000", "serial_to": "C0342"}, "103000 and C0342 stand in different lines.", "Take each line by itself"),
     ({"model": "rook-36", "serial_to": "100100"}, "No unit is recorded of which all this is true.", "Leave out the model or the serials."),
 ])  # fmt: skip

@@ -1,4 +1,4 @@
-"""What changed between two knowledge bases, said in trade words, with what it is because of; and the answers that change with it."""
+"""What changed between two knowledge bases, in trade words, and why; and the answers that change with it."""
 
 from pathlib import Path
 

@@ -1,4 +1,4 @@
-"""`kb review --readings`: what was learned from how many, what could not teach and why, and that nothing was learned where nothing is recorded."""
+"""`kb review --readings`: what was learned from how many readings, which taught nothing and why, and that nothing is learned from nothing."""
 
 from pathlib import Path
 

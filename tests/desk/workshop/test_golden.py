@@ -1,6 +1,6 @@
 """Both procedures of the demo for a unit on either side of a change-over, and for one with a swapped casting on one side.
 
-The golden files were read by eye. KB_GOLDEN=1 writes them again; read the difference before it is committed.
+The golden files were checked by eye. KB_GOLDEN=1 rewrites them; read the difference before you commit it.
 """
 
 import difflib

@@ -1,4 +1,4 @@
-"""Arrows between part numbers: which hold, what they lead to, which are circles, and what fitment is inherited.
+"""Arrows between part numbers: which hold, where they lead, which form circles, and which fitments are inherited.
 
 All rows are common practice of the trade, in the words of the design: the latest dated row holds, groups are needed
 together, fitment is never inherited backwards.

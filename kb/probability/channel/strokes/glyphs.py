@@ -1,6 +1,6 @@
 """Characters as strokes, and strokes as ink on a grid of unit squares (`glyphs.txt` names its sources).
 
-A grid is 36 wide and 28 high; a character is 21 high and stands with its left edge at column 8 and its foot in one line with the others.
+A grid is 36 wide and 28 high; a character is 21 high, with its left edge at column 8 and its foot on a common line.
 """
 
 from math import cos, radians, sin

@@ -1,6 +1,6 @@
-"""A reader of worn characters: compares what is left with every character he knows and names the one it resembles most.
+"""A reader of worn characters: compares what is left with every known character and names the one it resembles most.
 
-Nothing here is about letters: characters are rows of marks over any set of places, such as the segments of a display or the squares of a grid.
+Nothing here depends on letters: characters are sets of marks over any places, such as the segments of a display or the squares of a grid.
 """
 
 from dataclasses import dataclass
@@ -14,10 +14,10 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Reader:
-    """How somebody judges.
+    """How a reader judges.
 
     Attributes:
-        missing: cost of a mark of the character that is not there (the bias: how readily missing ink is forgiven); one that is too many costs 1.
+        missing: cost of a missing mark of the character (the bias: how readily missing ink is forgiven); an extra one costs 1.
         doubt: how much dearer a character must be to be e times less likely; 0: always the cheapest, ties shared.
     """
 

@@ -12,7 +12,7 @@ from kb.words.notation import ALPHABET
 
 Floats = NDArray[np.float64]
 
-READER = Reader(missing=1.0, doubt=1.0)  # missing ink counts as much as ink too many; docs/wear.md says what other readers would do
+READER = Reader(missing=1.0, doubt=1.0)  # missing ink counts as much as extra ink; docs/wear.md says what other readers would do
 NEAR = 2.0  # units within which a stroke counts as being in its place
 SCALE = 100_000
 HEAD = """\

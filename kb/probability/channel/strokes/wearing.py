@@ -1,4 +1,4 @@
-"""Ways in which wear takes ink from a character, all of them counted out: no chance is drawn, so the table comes out the same every time.
+"""The ways in which wear takes ink from a character, all enumerated: nothing is random, so the table is the same every time.
 
 Three modes: patches eaten out of the strokes anywhere; one whole side not struck or filed off (this turns 8 into 3, B into E, 0 into C);
 and nothing lost. How often each happens is an assumption, by level of wear.
