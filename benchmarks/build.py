@@ -1,6 +1,6 @@
 """Building a knowledge base of 500,000 rows from its folder: reading, checking every row and every reference, estimating, writing.
 
-Baseline: `executemany` of the same rows, ready as Python tuples, into the same schema with its indexes and full text; nothing is read,
+Baseline: `executemany` of the same rows, as ready-made Python tuples, into the same schema with its indexes and full text; nothing is read,
 checked or estimated.
 """
 
@@ -18,7 +18,7 @@ from kb.words.dataset import Dataset
 from loaders.folder import load
 
 LIMIT = 4.0
-TURNS = 2  # the better of each, in turns
+TURNS = 2  # the better of each, taking turns
 
 
 def run() -> list[Row]:

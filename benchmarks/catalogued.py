@@ -1,4 +1,4 @@
-"""Knowledge bases with a catalogue of dense families (`benchmarks.mark_catalogue`), with or without confirmed readings by another reader than the
+"""Knowledge bases with a catalogue of dense families (`benchmarks.mark_catalogue`), with or without confirmed readings by a reader unlike the
 table's."""
 
 from pathlib import Path

@@ -1,7 +1,7 @@
-"""What the unit in front of one tells about a worn casting number: the best of 100,000 marks without it, and with it.
+"""What the unit at hand tells about a worn casting number: the best of 100,000 marks without it, and with it.
 
-Readings are by another reader than the table's (`benchmarks.mark_catalogue`). With the unit: its model is known and the number of one other casting
-was read clear. Then a mark is worth what the reading says of it times the share it has, under that evidence, of the castings at its place.
+Readings are by a reader unlike the table's (`benchmarks.mark_catalogue`). With the unit: its model is known and the number of one other casting
+was read clearly. A mark then weighs what the reading says about it times its share, under that evidence, of the castings at its place.
 """
 
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ class Told:
 
 
 def told(path: Path, truth: Truth, count: int, seed: int = 11) -> Told:
-    """Read a mark worn and another clear, of units drawn from the dataset, and ask for the best mark with and without the unit."""
+    """On units drawn from the dataset, read one mark worn and another clear, and ask for the best mark with and without the unit."""
     rng = np.random.default_rng(seed)
     noise = any_other(rng)
     marks = {variant.variant_id: variant.marks for maker in truth.makers for component in maker.components for variant in component.variants}
@@ -76,7 +76,7 @@ def run() -> list[Row]:
 
 
 def section() -> str:
-    """The table as it stands on docs/performance.md."""
+    """The table as printed on docs/performance.md."""
     found = told(*large(), READINGS)
     times = found.in_context / max(found.alone, 1e-9)
     reached = "yes" if times >= DOUBLE else "**no**"

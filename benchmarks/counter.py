@@ -1,7 +1,7 @@
 """The seller's counter: a verdict for one clear unit and part, and 5,000 inquiries at once, over 1,000,000 fitments of 200,000 parts.
 
-Baselines: reading the part's fitments with sqlite3; the same batch by one worker; one `kb fits` process for each inquiry. The batch is what
-people start: a process, with its start and the writing of the answers counted.
+Baselines: reading the part's fitments with sqlite3; the same batch by one worker; one `kb fits` process for each inquiry. The batch is a process as
+people start it, including its start and the writing of the answers.
 """
 
 import csv
@@ -39,7 +39,7 @@ def run() -> list[Row]:
 
 
 def inquiries(path: Path, truth: Truth, count: int, seed: int = 8) -> list[dict[str, str]]:
-    """Rows of a list: a part of the unit's maker, its serial, which is worn in three of ten."""
+    """Rows of a list: a part by the unit's maker, and its serial, worn in three cases in ten."""
     rng = np.random.default_rng(seed)
     numbers = _numbers(path)
     rows = []

@@ -1,9 +1,9 @@
-"""Units drawn at random from the model, with what somebody could make out of them: for checking that 90 % means nine times in ten.
+"""Units drawn at random from the model, with what somebody could make out on them, to check that 90 % means nine times in ten.
 
-Everything follows docs/model.md, sections 6 to 8, with the true b and w in the place of what is believed of them. Four things are
-settled so that the page is taken at its word. Castings are named only where the maker is, because the page lets a unit from outside
-the knowledge base have castings of those names for nothing. Zeros in front are never left out of a serial, and "looked, no mark" is
-never said, because the page counts both on top of all other readings. One serial at most is read.
+Everything follows docs/model.md, sections 6 to 8, with the true b and w in place of what is believed about them. Four things are
+fixed so that the page holds literally. Castings are named only if the maker is, because the page lets a unit from outside
+the knowledge base have castings of those names at no cost. Leading zeros are never left out of a serial, and "looked, no mark" is
+never said, because the page counts both on top of all other readings. At most one serial is read.
 """
 
 from collections.abc import Iterator
@@ -25,7 +25,7 @@ _OWN_STREAM = 1  # so that the same seed for dataset and units does not draw the
 
 @dataclass(frozen=True)
 class DrawnUnit:
-    """A unit and what is known of it.
+    """A unit and what is known about it.
 
     Attributes:
         evidence: the JSON form of `kb.Evidence`.
@@ -45,7 +45,7 @@ class DrawnUnit:
 
 
 def draw_units(truth: Truth, seed: int, count: int, assumptions: Assumptions | None = None) -> list[DrawnUnit]:
-    """Units drawn from the makers of a generated dataset. Same arguments, same units."""
+    """Units drawn from the makers of a generated dataset. The same arguments give the same units."""
     return list(_Draw(truth, seed, assumptions or Assumptions()).units(count))
 
 
@@ -134,7 +134,7 @@ class _Draw:
         return self._read(self.strange_marks.draw())
 
     def _seen(self, feature: TrueFeature, variant_id: str) -> str:
-        """What somebody says of a feature; what nobody recorded is any of the recorded values."""
+        """What somebody says about a feature; an unrecorded one has any of the recorded values."""
         values = list(dict.fromkeys(value for _, value in feature.values))
         right = feature.value(variant_id)
         if right is None:

@@ -110,10 +110,10 @@ def _two_sided(rng: np.random.Generator, spread: float) -> int:
 
 
 def sighted(rng: np.random.Generator, truth: Truth, said: Sequence[Said], count: int, channel: Channel) -> Iterator[Row]:
-    """What people saw: each serial and component once, half of them near the first claim (never near the truth: nobody knew it).
+    """What people saw: each serial and component once, half of them near the first claim (never near the truth, which nobody knew).
 
     Raises:
-        ValueError: there are not that many things to see.
+        ValueError: there are fewer things to see.
     """
     castings = [(maker, component) for maker in truth.makers for component in maker.components]
     if count > sum(maker.count for maker, _ in castings) // 2:

@@ -1,4 +1,4 @@
-"""Parts, fitments and supersessions of a generated dataset: as many as asked for, each variant with parts of its own in every role."""
+"""Parts, fitments and supersessions of a generated dataset: as many as requested, each variant with its own parts in every role."""
 
 from pathlib import Path
 
@@ -14,7 +14,7 @@ LIMITED = 0.2  # further fitments that hold only from a serial on
 def write_parts(target: Path, rng: np.random.Generator, truth: Truth, parts: int, fitments: int, supersessions: int) -> None:
     """Write the three files.
 
-    The first parts go round the castings, variant by variant, role by role, each with one fitment of its own; further fitments say that
+    The first parts go through the castings, variant by variant and role by role, each with its own fitment; further fitments say that
     a part fits another casting in the same role as well. The last `supersessions` parts fit nothing by themselves: they replace others,
     in chains of two.
     """

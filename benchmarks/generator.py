@@ -35,11 +35,11 @@ def generate(
     """Write a valid dataset folder and, beside it, its truth. Same arguments, same bytes.
 
     Args:
-        marks: about so many, spread evenly over the variants (one each at least, unless none are asked for), foundry marks included.
-        parts: of them as many as there are supersessions only replace others.
+        marks: about this many, spread evenly over the variants (at least one each, unless none are requested), including foundry marks.
+        parts: as many of them as there are supersessions only replace others.
 
     Raises:
-        ValueError: the numbers do not go together.
+        ValueError: the numbers do not fit together.
     """
     if not 0 < makers <= len(LETTERS) or change_overs < makers:
         raise ValueError(f"Between 1 and {len(LETTERS)} makers, with a change-over each at least.")

@@ -1,7 +1,7 @@
-"""Identifying a unit with five pieces of evidence, the file being open already; no question is asked twice.
+"""Identifying a unit with five pieces of evidence, with the file already open; no question is asked twice.
 
-Baseline: weighing every serial and every mark of the knowledge base by itself for the same evidence, which a program without the
-digit and tree algorithms would have to do before it could begin. Of the large one a sample is weighed and the time counted up.
+Baseline: weighing every serial and every mark of the knowledge base separately for the same evidence, which a program without the
+digit and tree algorithms would have to do before it could start. For the large one a sample is weighed and the time scaled up.
 """
 
 from collections.abc import Iterator, Sequence
@@ -25,7 +25,7 @@ PIECES = 5
 QUESTIONS = 60
 SAMPLE = 2000
 
-# What one might read off a mill: a worn serial, marks of both sides, things looked at.
+# What somebody might read off a mill: a worn serial, marks of both sides, things looked at.
 SERIALS = ("10{}2?1", "1{}?[38]61", "10?{}*", "1?5{}17")
 MARKS = ("mill-frame=V12{}?", "arbor-housing@left=V21{}0", "saw-flange=V3?{}", "carriage=V77{}?")
 

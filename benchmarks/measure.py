@@ -1,7 +1,7 @@
 """Measuring: a row of the results, timing a call, timing a process.
 
-All times are processor seconds. On an idle machine they are what one waits, since nothing here waits for a disk or uses a second
-processor; on a busy one they are not falsified by what else is running.
+All times are processor seconds. On an idle machine they are the time one waits, because nothing here waits for a disk or uses a second
+processor; on a busy one they are not distorted by what else is running.
 """
 
 import resource
@@ -48,9 +48,9 @@ def median_time(call: Callable[[], object], times: int) -> float:
 
 
 def process_times(commands: Sequence[Sequence[str]], times: int) -> list[float]:
-    """Median seconds of each command as a process of its own.
+    """Median seconds of each command, each as its own process.
 
-    The commands take turns, so that a busy moment of the machine falls on all of them alike.
+    The commands take turns, so that a busy moment of the machine affects all of them alike.
 
     Raises:
         subprocess.CalledProcessError: a command did not succeed.

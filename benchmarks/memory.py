@@ -1,4 +1,4 @@
-"""How much memory a program takes with all the processes that it starts: the greatest sum of their proportional set sizes, looked at while it runs.
+"""How much memory a program takes with all the processes that it starts: the greatest sum of their proportional set sizes, sampled while it runs.
 
 The proportional set size (PSS; Linux, Documentation/filesystems/proc.rst) counts a page that several processes share once in all. The maximum of
 `getrusage` will not do: it is that of the largest child so far, whichever that was, and of what a child had before it became another program.
@@ -15,7 +15,7 @@ _PROC = Path("/proc")
 
 
 class Taken(NamedTuple):
-    """What a program took: seconds that one waited, and MB of all its processes together at their greatest."""
+    """What a program took: seconds elapsed, and the greatest MB of all its processes together."""
 
     seconds: float
     memory: float

@@ -1,7 +1,7 @@
 """Part numbers miswritten in the ways people do, and how often what was meant is named: this program beside plain RapidFuzz.
 
-A catalogue of dense families, as parts lists are numbered: running numbers with suffixes, two makers with letters in front. What is drawn
-by chance as another known number is drawn again, since nobody can tell it from that one. RapidFuzz is asked as its documentation shows it
+A catalogue of dense families, as parts lists are numbered: running numbers with suffixes, two makers with letters in front. A slip that
+happens to be another known number is drawn again, because nobody can tell the two apart. RapidFuzz is asked as its documentation shows it
 (`process.extractOne`, scorer WRatio), once with the numbers as written and once with their normal forms.
 """
 
@@ -75,7 +75,7 @@ def one_wrong(dice: random.Random, number: str) -> str:
 
 
 def lost_suffix(dice: random.Random, number: str) -> str:
-    """What stands behind the last dash left out."""
+    """Whatever comes after the last dash left out."""
     base, dash, suffix = number.rpartition("-")
     return base if dash and any(c.isdigit() for c in base) else number
 

@@ -1,4 +1,4 @@
-"""All parts of a whole unit, its maker having 2,000 fitments; the file is open already, and no unit is asked about twice.
+"""All parts of a whole unit whose maker has 2,000 fitments; the file is already open, and no unit is asked about twice.
 
 Baseline: reading those fitments with sqlite3, their parts and sources joined, without judging any.
 """

@@ -1,9 +1,9 @@
-"""What re-reading the character gains that `kb casting` proposes, against a random one: on built files, through the Python interface.
+"""What re-reading the character that `kb casting` proposes gains, compared with a random one: on built files, through the Python interface.
 
 A random one is any character but `*`. Harder to beat, and shown beside it: a random one of those that could not be read plainly (`?` and
 sets), over the readings that have such.
 
-Readings are by another reader than the table's (`benchmarks.mark_catalogue`). A second look shows the true character, or one in twenty times
+Readings are by a reader unlike the table's (`benchmarks.mark_catalogue`). A second look shows the true character, or one time in twenty
 another. Asked with what 500 confirmed readings of that reader taught, and with the default exponent. The entropy before and after is that of the
 posterior over every mark of the catalogue and "not in this knowledge base".
 """
@@ -127,7 +127,7 @@ def section() -> str:
 
 
 def as_section(found: list[Gained]) -> str:
-    """As it stands on docs/performance.md."""
+    """As printed on docs/performance.md."""
     lines = [
         "## Re-reading the character that is proposed",
         "",

@@ -1,4 +1,4 @@
-"""What is true of a generated dataset: kept beside it, so that whatever is worked out from the dataset can be held against it."""
+"""The truth behind a generated dataset, kept beside it, so that whatever is worked out from the dataset can be compared with it."""
 
 import json
 from dataclasses import asdict, dataclass
@@ -119,7 +119,7 @@ class TrueMaker:
 
 @dataclass(frozen=True)
 class Truth:
-    """Everything a generated dataset was drawn from. `foundry`: texts of the marks that tell no variant."""
+    """Everything a generated dataset was drawn from. `foundry`: texts of the marks that do not tell variants apart."""
 
     seed: int
     makers: tuple[TrueMaker, ...]

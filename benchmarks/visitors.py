@@ -3,8 +3,8 @@ from the server's; it does no more with an answer than find its end (RFC 9112), 
 
     python -m benchmarks.visitors 127.0.0.1:8001 16 5 < addresses
 
-Every client asks its next page as soon as it has the last one. Told to try again (503), it waits as long as it was told and asks again; the
-time until the page is there counts from when it was first asked for. The answer is one line of JSON.
+Every client asks its next page as soon as it has the last one. If told to try again (503), it waits that long and asks again; the
+time until the page is there counts from the first request. The answer is one line of JSON.
 """
 
 import asyncio

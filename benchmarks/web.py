@@ -1,7 +1,7 @@
 """The web pages under load: `kb serve --workers 2`, with 1, 16 and 64 visitors (benchmarks/visitors.py), for the demo and for 1,000,000 marks.
 
-Every visitor asks for another unit and another part; no question is asked again while its answer may still be kept, and nothing is sent with
-If-None-Match, so that every page is made anew. Baseline: Datasette's page of a table row in the same server, asked in the same way.
+Every visitor asks for another unit and another part; no question is repeated while its answer may still be cached, and nothing is sent with
+If-None-Match, so every page is made afresh. Baseline: Datasette's page of a table row in the same server, asked in the same way.
 """
 
 import json
@@ -37,7 +37,7 @@ LOADING = 30.0  # seconds until a million marks are loaded by every process
 WORKERS = 2
 ALONE = 80  # pages made in this process
 
-# What one might read off a mill: a worn serial, marks of both sides, things looked at.
+# What somebody might read off a mill: a worn serial, marks of both sides, things looked at.
 SERIALS = ("10{}2?{}", "1{}?[38]6{}", "10?{}{}*", "1?5{}1{}", "11{}0?{}")
 MARKS = ("mill-frame=V12{}?", "arbor-housing@left=V21{}0", "saw-flange=V3?{}", "carriage=V77{}?")
 

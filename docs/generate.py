@@ -67,19 +67,19 @@ answer, 1 if the data or the question is wrong (the message on standard error sa
 """
 
 EVIDENCE_HEAD = """\
-# What can be said of a unit
+# What can be said about a unit
 
 <!-- Written by `make docs` from the kinds of evidence in kb/words/evidence.py. -->
 
-Everything that somebody reads, sees or measures on a unit is evidence of one of these kinds, any number of each. The same text is an option of
-the command line, a parameter of an address, a cell of a list (the heading may carry what stands before the `=`), and an entry of the JSON form.
-A component, feature or series goes by its id or its name; `@left` is one of several places. In a reading `?` is one character that
-cannot be read, `[38]` one of these, `*` any number of missing ones. What each kind weighs is in [the model](model.md).
+Whatever you read, see or measure on a unit is evidence of one of these kinds; you can give any number of each. The same text serves as an option of
+the command line, a parameter of an address, a cell of a list (the heading may hold the part before the `=`), and an entry of the JSON form.
+Name a component, feature or series by its id or its name; `@left` is one of several places. In a reading, `?` is one character that
+cannot be read, `[38]` is one of these, and `*` is any number of missing ones. [The model](model.md) says what each kind weighs.
 """
 AGAIN_HEAD = """\
-A second look at a character refines a reading that was given, and weighs nothing without it:"""
+A second look at a character refines a reading already given, and weighs nothing without it:"""
 CONTEXT_HEAD = """\
-Said once, because it says which units are meant at all, or how everything read on them is to be taken:"""
+Given only once, because it says which units are meant, or how to take everything read on them:"""
 
 
 def data() -> str:
@@ -124,7 +124,7 @@ def commands() -> str:
 
 
 def evidence() -> str:
-    """docs/evidence.md: what can be said of a unit, one row a kind."""
+    """docs/evidence.md: what can be said about a unit, one row for each kind."""
     head = "| | option | how to write it | an example | column | JSON |\n|---|---|---|---|---|---|"
     once = [f"- `--{each.name}`{_of(each.choices)}: {each.help}" for each in CONTEXT]
     kinds = "\n".join([head, *map(_kind, KINDS)])

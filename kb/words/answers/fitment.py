@@ -49,7 +49,7 @@ class Fit(Answer):
     measure_first: str = ""
     notes: list[str] = Field(default_factory=list, description="What to know about the numbers that can be bought today.")
     outcomes: str = Field("", description='What came of sales of this number, in words: "fitted 14, returned 1: wrong shaft".')
-    assumed: str = Field("", description="What the verdict assumes of costs, in words, if somebody stated them.")
+    assumed: str = Field("", description="What the verdict assumes about costs, in words, if they were given.")
 
 
 class UnitRange(Answer):

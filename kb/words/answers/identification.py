@@ -41,7 +41,7 @@ class Reason(Answer):
     """One piece of evidence and what it weighs."""
 
     evidence: str
-    weight_bits: float = Field(description="By how much it favours the answer given against all others; negative: it speaks against it.")
+    weight_bits: float = Field(description="How much it favours the answer over all others; negative: speaks against it.")
     says: str
     source: str
     page: str
@@ -60,7 +60,7 @@ class UnitEntry(Answer):
     built_from: str
     built_to: str
     probability: float
-    likely_from: str = Field("", description="The first day of the time that its number in the block makes likely; a time that `dates_are` names.")
+    likely_from: str = Field("", description="First day of the time that is likely by its number in the block; `dates_are` says of what.")
     likely_to: str = Field("", description="The last such day.")
     dates_are: str = Field("", description="What the dates of its block are: built, shipped, registered, model year.")
 
@@ -107,7 +107,7 @@ class DateEntry(Answer):
     standing: Literal["in time", "early", "later", "before its variant", "after its variant", "no dates known"]
     says: str
     not_original: float = Field(description="Probability that the casting did not leave the works with this unit.")
-    variant_from: str = Field(description="First day on which units left the works with this variant, as far as dates are recorded.")
+    variant_from: str = Field(description="First day on which units left the works with this variant, if dates are recorded.")
     variant_to: str
 
 
@@ -126,7 +126,7 @@ class Identification(Answer):
     cautions: list[str]
     dates: list[DateEntry] = Field(default_factory=list, description="The casting dates, in the order in which they were given.")
     assumptions: dict[str, Any] = Field(default_factory=dict, description="Assumptions that differ from the defaults.")
-    cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that a worn reading suits as well as recorded ones.")
+    cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that a worn reading suits just as well as recorded ones.")
 
     @property
     def unknown(self) -> bool:
@@ -155,21 +155,21 @@ class NearMark(Answer):
     text: str
     name: str
     component: str
-    apart: int = Field(description="By how many characters.")
+    apart: int = Field(description="How many characters apart they are.")
 
 
 class CastingAnswer(Answer):
     """What a loose casting is off (`kb casting`)."""
 
     reading: str
-    said: dict[str, str] = Field(default_factory=dict, description="Where the casting came from: maker, component, model, serials, as far as said.")
+    said: dict[str, str] = Field(default_factory=dict, description="Where the casting came from, if said: maker, component, model, serials.")
     matches: list[Match]
     not_in_knowledge_base: float
     check_next: list[Check]
-    near: list[NearMark] = Field(default_factory=list, description="Where no such mark is recorded: those nearest to it, none taken for it.")
-    cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that the reading suits as well as recorded ones.")
-    part_of: str = Field("", description="Where it is only a part of recorded marks and does not say so: which, and how to write it.")
-    elsewhere: str = Field("", description="Where it suits nothing of what was said, but another casting: which.")
+    near: list[NearMark] = Field(default_factory=list, description="If no such mark is recorded: those nearest to it; none is assumed.")
+    cannot_tell: list[str] = Field(default_factory=list, description="Unrecorded numbers that the reading suits just as well as recorded ones.")
+    part_of: str = Field("", description="If it is only part of recorded marks and does not say so: which, and how to write it.")
+    elsewhere: str = Field("", description="If it suits nothing that was said but does suit another casting: which.")
 
     @property
     def unknown(self) -> bool:

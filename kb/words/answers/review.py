@@ -24,7 +24,7 @@ class ClaimEntry(Answer):
     probability: float
     says: str = Field("", description="The claim in words.")
     page: str = ""
-    weight_bits: float | None = Field(None, description="By how much it raises the odds of low..high; None unless one change-over is asked for.")
+    weight_bits: float | None = Field(None, description="How much it raises the odds of low..high; None unless one change-over is asked for.")
 
 
 class OddSighting(Answer):
@@ -43,8 +43,8 @@ class SightingEntry(Answer):
     speaks_for: Literal["old", "new", "neither"]
     original: str
     source: str
-    weight_bits: float = Field(description="By how much it raises the odds of low..high; negative: it speaks against it.")
-    replaced: float = Field(description="Probability that the casting seen is not the first.")
+    weight_bits: float = Field(description="How much it raises the odds of low..high; a negative figure speaks against it.")
+    replaced: float = Field(description="Probability that the casting seen is not the original.")
 
 
 class SeekOutcome(Answer):
@@ -94,8 +94,8 @@ class ChangeOver(Answer):
     sightings: int
     odd_sightings: list[OddSighting]
     seek: Seek | None
-    both_from: str = Field("", description="Old and new were fitted side by side from this serial ...")
-    both_to: str = Field("", description="... to this one; both empty unless that is more likely than not.")
+    both_from: str = Field("", description="First serial of the stretch in which old and new were fitted side by side.")
+    both_to: str = Field("", description="Last serial of it; both empty unless there probably was one.")
     units: int = Field(0, description="How many serials are concerned.")
     weighed: list[SightingEntry] | None = Field(None, description="Every sighting that counts, if one change-over is asked for in full.")
 
@@ -146,10 +146,10 @@ class LevelLearned(Answer):
     """What the readings of one level of wear taught."""
 
     wear: str
-    readings: int = Field(description="Confirmed readings of that level that can be what they proved to be.")
-    characters: float = Field(description="Characters counted; what may have stood elsewhere counts by its share.")
-    misread: float = Field(description="Those of them that were read as another character.")
-    rate_usual: float = Field(description="How often a character is misread, the average of all 36, as assumed.")
+    readings: int = Field(description="Confirmed readings at that level for which the recorded truth is possible.")
+    characters: float = Field(description="Characters counted; one that may have been elsewhere counts by its share.")
+    misread: float = Field(description="How many of them were read as another character.")
+    rate_usual: float = Field(description="How often a character is misread, averaged over all 36, as assumed.")
     rate: float = Field(description="The same after learning.")
 
 
@@ -188,13 +188,13 @@ class ReadingsReview(Answer):
     """What was learned from confirmed readings (`kb review --readings`)."""
 
     readings: int
-    used: int = Field(description="How many of them can be what they proved to be; their characters are counted.")
-    fitted: int = Field(description="To how many of those the exponent was fitted, and the diagram belongs.")
+    used: int = Field(description="For how many of them the recorded truth is possible; their characters are counted.")
+    fitted: int = Field(description="How many of those the exponent was fitted to, and the diagram shows.")
     exponent_usual: float
     exponent: float = Field(description="The exponent on the entries of worn readings; below 1 it flattens them.")
     levels: list[LevelLearned]
     misreadings: list[LearnedMisreading] = Field(description="The largest rises first.")
     left_out: list[ReadingLeftOut]
     diagram: list[ReliabilityBin]
-    calibration_error: float | None = Field(description="Mean distance of stated and right over the diagram, by count; None without a diagram.")
+    calibration_error: float | None = Field(description="Mean distance between stated and right over the diagram, by count; None without a diagram.")
     advice: list[str] = Field(description="What to record so that more is learned.")

@@ -11,8 +11,8 @@ class NearPart(Answer):
 
     part_number: str
     description: str
-    slip: str = Field(description="What must have gone wrong in writing it.")
-    probability: float = Field(description="Among the known numbers, each as likely to be asked for.")
+    slip: str = Field(description="The slip that must have been made in writing it.")
+    probability: float = Field(description="Among the known numbers, each equally likely to be asked for.")
 
 
 class OfferEntry(Answer):
@@ -56,8 +56,8 @@ class FoundPart(Answer):
     made_by: str
     kind: str
     available: str
-    how: str = Field(description="By what it was found.")
-    deviation: float | None = Field(None, description="Sum of the differences to the measures asked for, in mm.")
+    how: str = Field(description="What it was found by.")
+    deviation: float | None = Field(None, description="Sum of the differences from the measures asked for, in mm.")
     dimensions: list[str]
     in_books: list[PlaceInBook]
     current: list[Buyable]
@@ -72,8 +72,8 @@ class PartSearch(Answer):
 
     asked: str
     parts: list[FoundPart]
-    more: int = Field(0, description="How many further parts were found.")
-    near: list[NearPart] = Field(description="For a number that nobody recorded: what may have been meant. Never taken for it.")
+    more: int = Field(0, description="How many more parts were found.")
+    near: list[NearPart] = Field(description="For a number that nobody recorded: what may have been meant; none is assumed.")
     castings: list[str] = Field(description="Castings that carry what was typed as a casting number.")
 
 

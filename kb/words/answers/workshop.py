@@ -33,7 +33,7 @@ class StepPartEntry(Answer):
     part_number: str
     description: str
     quantity: float
-    current: list[StepBuyable] = Field(description="What can be bought today, any one of them; none: no longer to be had.")
+    current: list[StepBuyable] = Field(description="What can be bought today, any one of them; empty if nothing can.")
 
 
 class MeasureEntry(Answer):
@@ -43,24 +43,24 @@ class MeasureEntry(Answer):
     low: float | None
     high: float | None
     unit: str
-    limits: str = Field(description="The limits in words, a length in millimetres and inches.")
+    limits: str = Field(description="The limits in words; a length in millimetres and inches.")
 
 
 class StepEntry(Answer):
     """A step as it applies to one unit."""
 
     step: str
-    number: str = Field(description="How it is numbered on this sheet.")
+    number: str = Field(description="Its number on this sheet.")
     text: str
     state: Literal["do", "undecided"]
     only_if: str = Field(description='The casting it is for; "" if it is for any.')
     places: list[str]
-    probability: float = Field(description="That it applies, at the place where that is least sure.")
+    probability: float = Field(description="The probability that it applies, at the place where that is least certain.")
     caution: str
     hazards: list[HazardNote]
     parts: list[StepPartEntry]
     measure: MeasureEntry | None
-    decide: list[Check] = Field(description="With the first of several undecided steps: what to look at to decide.")
+    decide: list[Check] = Field(description="With the first of several undecided steps: what to look at to decide between them.")
     source: SourceRef
 
 
@@ -105,12 +105,12 @@ class MeasureAnswer(Answer):
     low: float | None
     high: float | None
     within: bool
-    off_by: float = Field(description="By how much it is outside: negative below the limits, positive above.")
+    off_by: float = Field(description="How far it is outside the limits: negative below them, positive above.")
     says: str
     packs: list[PackEntry] = Field(description="Fewest pieces first; the second is the next best.")
     at_hand: dict[str, int]
     again: str
-    applies: str = Field("", description='Whether the step is one for the unit; "" if no unit was named.')
+    applies: str = Field("", description='Whether the step applies to the unit; "" if no unit was named.')
 
 
 class RemainingBlock(Answer):
