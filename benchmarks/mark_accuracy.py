@@ -4,7 +4,7 @@
 `letters`); a million marks take some fifteen minutes. Readings are drawn by processes other than the program's table
 (`benchmarks.mark_catalogue`), with seeds on which nothing was chosen. Baseline: the text nearest by Levenshtein distance (RapidFuzz) to
 the reading as it is typed, notation and all; texts equally near share the point. Beside it a baseline that is helped: of `[38]` it gets
-the first, and `*` is left out. And a matcher that is told how the readings were drawn (`benchmarks.informed`): nothing can do better.
+the first, and `*` is left out. And a matcher that knows how the readings were drawn (`benchmarks.informed`): nothing can do better.
 """
 
 import re
@@ -52,7 +52,7 @@ def main(pieces: Sequence[str]) -> None:
 
 
 class _Stated(NamedTuple):
-    """What is said of a reading: P(best mark), the share of the true one among the best, P(not in the knowledge base)."""
+    """What is stated about a reading: P(best mark), the share of the true one among the best, P(not in the knowledge base)."""
 
     best: float
     right: float

@@ -56,7 +56,7 @@ def any_other(rng: np.random.Generator) -> Misread:
 
 
 def as_handwriting(rng: np.random.Generator) -> Misread:
-    """For a digit what a nearest-neighbour reader makes of handwritten ones (UCI, in scikit-learn) with patches erased; for a letter any other."""
+    """For a digit, what a nearest-neighbour reader takes handwritten ones (UCI, in scikit-learn) with patches erased for; for a letter, any other."""
     from sklearn.datasets import load_digits
     from sklearn.neighbors import KNeighborsClassifier
 

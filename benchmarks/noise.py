@@ -1,7 +1,7 @@
 """Readings drawn from the model's own wear channel, and texts that no knowledge base holds (docs/model.md, sections 1 and 3).
 
 Which characters are given up as `?`, as one of two, or as missing is decided without looking at the text, so that it says nothing about
-it; everything else follows the entries of section 1. Whoever writes `[38]` does so whenever they see a 3 or an 8.
+it; everything else follows the entries of section 1. A person who writes `[38]` does so whenever they see a 3 or an 8.
 """
 
 from collections import defaultdict

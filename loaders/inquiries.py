@@ -41,7 +41,7 @@ def kind_of(path: Path) -> str:
     """csv, xlsx, jsonl or parquet, by the ending of the name.
 
     Raises:
-        FileError: it is none of them.
+        FileError: it is not one of them.
     """
     if path.suffix.lower() not in KINDS:
         raise FileError(f'"{path.name}" has no known ending.', f"Use one of: {', '.join(dict.fromkeys(KINDS))}.")

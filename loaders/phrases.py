@@ -249,7 +249,7 @@ def rows(table: str, phrase: str) -> list[dict[str, str]]:
     """The cells that a printed phrase fills in, a row for each range; where the file has a column for the words, they are kept.
 
     Raises:
-        DataError: the phrase is not clear, the file has no columns for a range, or a breakpoint is none.
+        DataError: the phrase is not clear, the file has no columns for a range, or the phrase names no breakpoint.
 
     >>> rows("breakpoints", "312,400 and higher")
     [{'as_printed': '312,400 and higher', 'first_new': '312400'}]

@@ -43,7 +43,7 @@ _EVIDENCE = (
 
 
 def cost_options(command: Function) -> Function:
-    """What a wrong sale and a lost sale cost. The command is called with `costs`, None if nobody says."""
+    """What a wrong sale and a lost sale cost. The command is called with `costs`, None if they are not given."""
 
     @functools.wraps(command)
     def stated(*arguments: Any, return_cost: float | None, sale_value: float | None, **others: Any) -> Any:

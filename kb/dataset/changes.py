@@ -69,7 +69,7 @@ class TableFiles(Protocol):
 
 
 class Held(Protocol):
-    """What a loader makes of a folder."""
+    """A folder as a loader read it."""
 
     @property
     def dataset(self) -> Dataset:

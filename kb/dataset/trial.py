@@ -24,7 +24,7 @@ def as_it_is(folder: Path, load: Load) -> Held | None:
 
 
 def with_files(folder: Path, changed: Mapping[str, bytes], load: Load) -> Held:
-    """What the loader makes of the folder with some files changed (bytes by their path in it), without changing it."""
+    """The folder as the loader reads it with some files changed (bytes by their path in it), without changing it."""
     with tempfile.TemporaryDirectory(prefix="kb-") as name:
         copy = Path(name) / folder.resolve().name
         copy.mkdir()

@@ -25,7 +25,7 @@ Statements = dict[str, list[list[tuple[float, bool]]]]  # group -> per unit -> (
 
 @pytest.fixture(scope="module")
 def said(tmp_path_factory: pytest.TempPathFactory, campaign: bool) -> Statements:
-    """What was said of every unit, and whether it came true."""
+    """What was stated about every unit, and whether it came true."""
     groups: Statements = defaultdict(list)
     for seed in range(DATASETS * (10 if campaign else 1)):
         folder = tmp_path_factory.mktemp(f"seed{seed}")

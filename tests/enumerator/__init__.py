@@ -10,7 +10,7 @@ not made here again; whoever doubts an answer of the program can read these modu
     places      4   marks, features, measures             fitment     9   does a part fit
     dates       13  casting dates
     looks       10  what a second look would tell
-    lineages    5   which variants followed each other    review      5   what is known of each change-over
+    lineages    5   which variants followed each other    review      5   what is known about each change-over
     tables          rows as text, days of a date
 
 A dataset is `Tables`: table name -> rows of text as in the CSV files. Evidence is a dict:

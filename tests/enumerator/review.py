@@ -1,4 +1,4 @@
-"""What is known of each change-over: the result, the standing of each claim, odd sightings (docs/model.md, section 5)."""
+"""What is known about each change-over: the result, the standing of each claim, odd sightings (docs/model.md, section 5)."""
 
 from typing import Any
 

@@ -45,7 +45,7 @@ def write_beside(output: Path, listed: "InquiryList", columns: Sequence[str], an
 
 
 def each_in_its_row(numbers: Sequence[str], answer: Callable[[str], Any], otherwise: Callable[[str, str], Any]) -> list[Any]:
-    """The answer for each number; where there is none, what `otherwise` makes of it, and the reason."""
+    """The answer for each number; if it cannot be answered, the result of `otherwise`, and the reason."""
     from kb.words.errors import KbError
 
     found = []

@@ -1,4 +1,4 @@
-"""What a rule finds: a row, a column, what is wrong and how to mend it. Whoever knows the files adds file and row number."""
+"""What a rule finds: a row, a column, what is wrong and how to mend it. The caller, which knows the files, adds file and row number."""
 
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet

@@ -99,7 +99,7 @@ class Reading:
         """The token at a position, counted from 0, if a second look at it is possible.
 
         Raises:
-            DataError: there is none, or it is `*`.
+            DataError: there is no such token, or it is `*`.
         """
         if 0 <= position < len(self.tokens) and self.tokens[position] != "*":
             return self.tokens[position]

@@ -172,7 +172,7 @@ def _tokens(code: str, layout: Layout) -> tuple[tuple[str, ...], bool]:
 def _readings(
     fields: tuple[str, ...], at: int, tokens: tuple[str, ...], places: frozenset[int], told: dict[str, str], layout: Layout
 ) -> Iterator[dict[str, str]]:
-    """Every way to read the tokens as the fields from `at` on: what is told -> as cast. places: tokens used up so far, by all alignments."""
+    """Every way to read the tokens as the fields from `at` on: what it says -> as cast. places: tokens used up so far, by all alignments."""
     if at == len(fields):
         if len(tokens) in _past_gaps(tokens, places):
             yield dict(told)

@@ -117,7 +117,7 @@ class Chain:
         return [*(_running(sums[::-1])[::-1] for sums in ahead), np.zeros(len(self.first) + 1)]
 
     def marginal(self, k: int) -> Posterior:
-        """P(b, w) of change-over k = 0..K-1, by all that is known of all of them."""
+        """P(b, w) of change-over k = 0..K-1, given everything known about all of them."""
         if len(self) == 1:
             return self._posteriors[0]
         joint = self._forward[k] + self._backward[k] - self._log_after[0][0]

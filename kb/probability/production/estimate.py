@@ -152,7 +152,7 @@ def _witnesses(counted: Counted, posterior: Posterior) -> Witnesses:
 def _estimate(
     lineage: Lineage, counted: Counted, known: Sequence[int], service: Mapping[str, float], unknown: float, assumptions: Assumptions
 ) -> tuple[Estimated, list[ChangeOver]]:
-    """Estimate the change-overs of one lineage. `known`: orders of its line seen already. `unknown`: P(replaced) where nobody says."""
+    """Estimate the change-overs of one lineage. `known`: orders of its line seen already. `unknown`: P(replaced) if the originality is unknown."""
     if not lineage.changes:
         return Estimated(lineage, None), []
     units, of_change = lineage.concerned.count, counted.of_change

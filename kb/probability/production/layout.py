@@ -189,7 +189,7 @@ class _Stampings:
     def as_printed(self, whole: str) -> SerialPlace | None:
         """Where a text stands that is printed so, in full, on one unit; None if there is none, or another one, or check characters must be looked at.
 
-        Nothing that lacks zeros or has an affix could be meant rather.
+        No number that lacks zeros or has an affix could be meant instead.
         """
         if self._checked or any(stamping.line.check for stamping in self.all[:1]):
             return None

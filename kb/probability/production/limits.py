@@ -52,7 +52,7 @@ def orders_within(lines: Lines, limit: Limit) -> Mapping[str, OrderRange]:
 
 @dataclass(frozen=True)
 class _End:
-    """A serial looked up in several series. places: by line_id, in each series at most one. reasons: why it is none of the other series."""
+    """A serial looked up in several series. places: by line_id, in each series at most one. reasons: why it does not belong to the other series."""
 
     serial: str
     places: dict[str, SerialPlace]

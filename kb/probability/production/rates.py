@@ -64,7 +64,7 @@ def replaced_rate(witnesses: Sequence[Witnesses], assumed: float, mass: float) -
         return None
     told = [_told(each, assumed) for each in found]
     rates = EVERYWHERE
-    while True:  # until the peak is told apart
+    while True:  # until the peak is resolved
         likely = _likelihood(told, rates)
         inside = np.flatnonzero(likely > MATTERS)
         if len(rates) == FINE and (len(inside) > FINE // 2 or rates[1] - rates[0] < 1e-6):  # numeric

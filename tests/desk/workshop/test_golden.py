@@ -14,7 +14,7 @@ from kb.desk.workshop.print.sheet import html
 from tests.desk.workshop.printed import lines, work
 
 GOLDEN = Path(__file__).parent / "golden"
-FLANGE = "saw-flange=V3301"  # life hangs on it: without a look its steps stay open
+FLANGE = "saw-flange=V3301"  # safety-critical: without a look its steps stay open
 SHEETS = {
     "arbor-before": ("arbor", Evidence(serial="104873", marks=[FLANGE])),
     "arbor-after": ("arbor", Evidence(serial="106500", marks=[FLANGE])),

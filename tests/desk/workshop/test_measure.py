@@ -57,7 +57,7 @@ def test_what_cannot_be_answered(demo: KnowledgeBase, step: str, value: str, at_
     ("pump-6", "C1400", "The step is for this unit"),
     ("pump-6", "C1600", "The step is not for this unit"),
     ("pump-6", "105112", "another maker"),
-    ("arbor-4", "105112", "is open"),  # life hangs on it, and nobody has looked
+    ("arbor-4", "105112", "is open"),  # safety-critical, and nobody has looked
     ("pump-5", "C1600", "Left: the step is for this unit"),
 ])  # fmt: skip
 def test_with_a_unit_it_says_whether_the_step_is_for_it(demo: KnowledgeBase, step: str, serial: str, said: str) -> None:
