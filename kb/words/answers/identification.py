@@ -23,7 +23,7 @@ class Outcome(Answer):
     outcome: str
     means: str
     probability: float
-    adds: dict[str, Any] = Field(default_factory=dict, description="The evidence it adds, in the notation of Evidence.")
+    adds: dict[str, Any] = Field(default_factory=dict, description="The evidence that it adds, in the notation of Evidence.")
     then: str = Field("", description="The answer that would be the most probable then; `means` says it with how probable.")
     then_probability: float = Field(0.0, description="How probable it would be.")
 
