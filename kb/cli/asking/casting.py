@@ -19,7 +19,7 @@ from kb.cli.options import database_option, json_option, wear_option
 def command(reading: str, wear: str | None, again: tuple[str, ...], db: str, as_json: bool, **told: str | None) -> None:
     """What is a loose casting off? READING is what you can read of its number.
 
-    ? is one character that cannot be read, [38] one of these, * any number of missing ones:
+    ? is one character that cannot be read, [38] is one of these, * is any number of missing ones:
 
     \b
       kb casting "V21?1"
