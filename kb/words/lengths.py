@@ -1,14 +1,50 @@
-"""Lengths in millimetres and inches, as a work sheet prints them side by side.
+"""Lengths in millimetres and inches: as people type them, and as a work sheet prints them side by side.
 
 One inch is 25.4 mm exactly (ISO 31-1; NIST SP 811, appendix B). Only measures are converted: thread forms and nominal sizes are names.
 """
 
+import re
 from collections.abc import Callable
 from fractions import Fraction
 from math import ceil, floor
 
-INCH = Fraction(254, 10)
-IN_MM = {"mm": Fraction(1), "cm": Fraction(10), "in": INCH, "inch": INCH}
+INCH = Fraction("25.4")
+IN_MM = {"mm": Fraction(1), "cm": Fraction(10), "m": Fraction(1000), "in": INCH, "inch": INCH, '"': INCH, "''": INCH}
+VALUE = r"(?:\d{1,9}\s+\d{1,3}/\d{1,3}|\d{1,3}/\d{1,3}|\d{1,9}(?:[.,]\d{1,9})?)"  # a number as the trade writes it
+UNIT = r"(?:mm|cm|inch|in|\"|'')"  # behind a number; metres are recorded, but nobody types them here
+_MEASURE = re.compile(rf"({VALUE})\s*({UNIT})?", re.IGNORECASE)
+
+
+def number(text: str) -> Fraction | None:
+    """A number as the trade writes it, exactly: with a point or a comma, or with a fraction; None if it is none.
+
+    >>> number("34,9"), number("1 3/8"), number("3/0")
+    (Fraction(349, 10), Fraction(11, 8), None)
+    """
+    if not re.fullmatch(VALUE, text):
+        return None
+    *whole, last = text.replace(",", ".").split()
+    above, slash, below = last.partition("/")
+    if slash and not int(below):
+        return None
+    return sum(map(Fraction, whole), Fraction(above) / int(below) if slash else Fraction(last))
+
+
+def measure(text: str, unit: str | None) -> float | None:
+    """A measure in a unit (mm if there is none), lengths converted; without one of its own it is in that unit. None if it is no measure.
+
+    >>> measure("34.9mm", "mm"), measure("1 in", "mm"), measure("2 1/2 cm", "mm"), measure("wide", "mm"), measure("-5", "mm")
+    (34.9, 25.4, 25.0, None, None)
+    """
+    unit = unit or "mm"
+    found = _MEASURE.fullmatch(text.strip().lower())
+    value = number(found[1]) if found else None
+    if found is None or value is None:
+        return None
+    given = found[2] or unit
+    if given == unit:
+        return float(value)
+    return float(value * IN_MM[given] / IN_MM[unit]) if unit in IN_MM else None
 
 
 def in_mm(value: float, unit: str) -> Fraction:

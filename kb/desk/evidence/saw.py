@@ -1,6 +1,5 @@
 """A feature of a component that was looked at or measured."""
 
-import re
 from dataclasses import dataclass
 
 from kb.desk.evidence.names import listed, locate, suggestion
@@ -8,11 +7,8 @@ from kb.desk.evidence.resolved import ResolvedObservation, Scope, resolves
 from kb.store.book import Book, Row
 from kb.words.errors import QuestionError
 from kb.words.evidence import Seen
+from kb.words.lengths import measure
 from kb.words.notation import simplify
-
-MM_PER_INCH = 25.4  # exact: NIST SP 811, appendix B
-_NUMBER = re.compile(r"(?=\d)(\d{1,9}(?:[.,]\d{1,9})?(?![\d/]))?\s*(?:(\d{1,3})/(\d{1,3}))?\s*(mm|cm|in|inch|\"|)\s*")
-_IN_MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH}
 
 
 @dataclass(frozen=True)
@@ -41,24 +37,6 @@ def resolve(scope: Scope, piece: Seen) -> ResolvedFeature:
     feature = found[0]
     spots = {maker: spot for maker, spot in spots.items() if spot[0] == feature.component_id}
     return ResolvedFeature(str(piece), spots, feature, _value(scope.book, feature, piece.value))
-
-
-def measure(text: str, unit: str | None) -> float | None:
-    """A measured value in the feature's unit (mm where it names none), inches converted; None if it is no measure.
-
-    >>> measure("34.9mm", "mm"), measure("1 in", "mm"), measure("2 1/2 cm", "mm"), measure("wide", "mm"), measure("-5", "mm")
-    (34.9, 25.4, 25.0, None, None)
-    """
-    found = _NUMBER.fullmatch(text.strip().lower())
-    if not found:
-        return None
-    if found[3] and not int(found[3]):
-        return None
-    value = float((found[1] or "0").replace(",", ".")) + (int(found[2]) / int(found[3]) if found[3] else 0.0)
-    given = found[4] or unit or "mm"
-    if given == (unit or "mm"):
-        return value
-    return value * _IN_MM[given] / _IN_MM[unit or "mm"] if given in _IN_MM and (unit or "mm") in _IN_MM else None
 
 
 def _value(book: Book, feature: Row, text: str) -> str | float:

@@ -4,12 +4,11 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from kb.desk.evidence.names import suggestion
-from kb.desk.evidence.saw import measure
 from kb.probability.catalogue.shims import Pack, Stock, packs
 from kb.store.book import Book, Row
 from kb.words.answers.workshop import MeasureAnswer, PackEntry
 from kb.words.errors import QuestionError
-from kb.words.lengths import in_mm, is_length, limits_words
+from kb.words.lengths import in_mm, is_length, limits_words, measure
 
 AGAIN = "Measure again with everything tightened: the number above is arithmetic, not the machine."
 

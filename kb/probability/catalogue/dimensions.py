@@ -7,17 +7,16 @@ measure is a word of the description. One inch is 25.4 mm exactly (NIST SP 811, 
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import permutations
 
 from kb.words.errors import DataError
+from kb.words.lengths import IN_MM, UNIT, VALUE, measure
 
-IN_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4, '"': 25.4, "''": 25.4}
 MOST_MEASURES = 5  # asked for at once; beyond that trying every order takes too long
-_VALUE = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?)"
-_UNIT = r"(?:mm|cm|inch|in|\"|'')"
-_ROW = re.compile(rf"(?<![\w.-])({_VALUE}\s*{_UNIT}?(?:\s*[x×*]\s*{_VALUE}\s*{_UNIT}?)+|{_VALUE}\s*{_UNIT})(?![\w/-])", re.IGNORECASE)
-_NAMED = re.compile(rf"\b([a-z][a-z-]*)\s*=\s*({_VALUE})\s*({_UNIT})?(?![\w/])", re.IGNORECASE)
-_ONE = re.compile(rf"({_VALUE})\s*({_UNIT})?", re.IGNORECASE)
+_ROW = re.compile(rf"(?<![\w.-])({VALUE}\s*{UNIT}?(?:\s*[x×*]\s*{VALUE}\s*{UNIT}?)+|{VALUE}\s*{UNIT})(?![\w/-])", re.IGNORECASE)
+_NAMED = re.compile(rf"\b([a-z][a-z-]*)\s*=\s*({VALUE})\s*({UNIT})?(?![\w/])", re.IGNORECASE)
+_ONE = re.compile(rf"({VALUE})\s*({UNIT})?", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -68,7 +67,7 @@ def tolerance(text: str) -> float:
 def converted(value: float, unit: str, name: str = "") -> Measure | None:
     """A recorded measure in mm; None if its unit is no length."""
     factor = IN_MM.get(unit.strip().lower())
-    return Measure(value * factor, name.lower()) if factor else None
+    return Measure(float(Fraction(repr(value)) * factor), name.lower()) if factor else None
 
 
 def deviation(asked: Sequence[Measure], recorded: Iterable[Measure], within: float) -> float | None:
@@ -91,12 +90,7 @@ def deviation(asked: Sequence[Measure], recorded: Iterable[Measure], within: flo
 
 
 def _mm(value: str, unit: str | None) -> float:
-    whole, _, fraction = value.strip().rpartition(" ")
-    if "/" in fraction:
-        above, _, below = fraction.partition("/")
-        if float(below) == 0:
-            raise DataError(f'"{value}" is no number.', "Write a fraction as in 3/8.")
-        number = float(whole or 0) + float(above) / float(below)
-    else:
-        number = float(value.replace(",", "."))
-    return number * IN_MM[(unit or "mm").lower()]
+    found = measure(f"{value} {unit or ''}", "mm")
+    if found is None:
+        raise DataError(f'"{value}" is no number.', "Write a fraction as in 3/8.")
+    return found
