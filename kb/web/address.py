@@ -40,7 +40,7 @@ class Query:
         return any(each == name for each, _ in self.pairs)
 
 
-class Known:
+class Asked:
     """What is known of a unit as the query of an address, every piece encoded once: a page has it in dozens of links."""
 
     def __init__(self, fields: Pairs) -> None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup, escape
 
-from kb.web.history import Change
+from kb.web.history import DrawnChangeOver
 from kb.words.answers.fitment import TraceAnswer
 from kb.words.answers.review import ReliabilityBin
 
@@ -61,7 +61,7 @@ def _tip(x: str, y: int, name: str, path: str) -> str:
     return f'<svg x="{x}" y="{y}" width="1" height="1" overflow="visible" aria-hidden="true"><path class="{name}" d="{path}"/></svg>'
 
 
-def window(change: Change) -> tuple[int, int]:
+def window(change: DrawnChangeOver) -> tuple[int, int]:
     """The stretch of the line worth drawing: the change-over, its claims, and the nearest sightings on both sides."""
     ends = [change.low, change.high, *(end for claim in change.claims for end in (claim.first, claim.last))]
     low, high = min(ends), max(ends)
@@ -73,7 +73,7 @@ def window(change: Change) -> tuple[int, int]:
     return max(0, first), min(change.count - 1, last)
 
 
-def band(change: Change, old: str, new: str) -> Markup:
+def band(change: DrawnChangeOver, old: str, new: str) -> Markup:
     """A change-over: sightings of both castings as dots, claims as marks, and the stretch that holds it nine times out of ten."""
     scale = _Scale(*window(change))
     body = [f'<rect class="band" x="{scale(change.low)}" width="{scale.width(change.low, change.high + 1)}" y="18" height="106"/>']

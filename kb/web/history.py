@@ -11,7 +11,7 @@ from kb.words.errors import DataError
 
 
 @dataclass(frozen=True)
-class Dot:
+class DrawnSighting:
     """A sighting that counts: where it lies, what the answer says of it, whether it is probably a replacement, and its row."""
 
     order: int
@@ -26,7 +26,7 @@ class Dot:
 
 
 @dataclass(frozen=True)
-class Claim:
+class DrawnClaim:
     """What a source says: a serial, or a range of serials."""
 
     letter: str
@@ -38,7 +38,7 @@ class Claim:
 
 
 @dataclass(frozen=True)
-class Change:
+class DrawnChangeOver:
     """A change-over with everything about it. low, high, first_new: production orders; `count` units in the line."""
 
     found: ChangeOver
@@ -46,8 +46,8 @@ class Change:
     low: int
     high: int
     first_new: int
-    dots: tuple[Dot, ...]
-    claims: tuple[Claim, ...]
+    dots: tuple[DrawnSighting, ...]
+    claims: tuple[DrawnClaim, ...]
 
     @property
     def count(self) -> int:
@@ -59,14 +59,14 @@ class Change:
         return str(self.line.serial(min(max(order, 0), self.count - 1)))
 
 
-def changes_of(book: Book, found: ChangeOver) -> Iterator[Change]:
+def changes_of(book: Book, found: ChangeOver) -> Iterator[DrawnChangeOver]:
     """The change-over laid out; nothing if its line has no serials. found: in full, as `review` gives it for one component of one series."""
     line = next((line for line in book.lines if line.series_id == found.series and line.line == found.line), None)
     if line is None or not line.count:
         return
     places = Places(book, found.series, line)
     first_new, low, high = (places.order(serial, line.count) for serial in (found.first_new, found.low, found.high))
-    yield Change(found, line, low, high, first_new, tuple(_dots(book, found, places)), tuple(_claims(book, found, places)))
+    yield DrawnChangeOver(found, line, low, high, first_new, tuple(_dots(book, found, places)), tuple(_claims(book, found, places)))
 
 
 class Places:
@@ -91,7 +91,7 @@ class Places:
         return otherwise if found is None else found
 
 
-def _dots(book: Book, found: ChangeOver, places: Places) -> Iterator[Dot]:
+def _dots(book: Book, found: ChangeOver, places: Places) -> Iterator[DrawnSighting]:
     """The sightings that the answer counts, each for the casting that the answer says it speaks for."""
     odd = {each.sighting_id for each in found.odd_sightings}
     recorded = {
@@ -101,10 +101,10 @@ def _dots(book: Book, found: ChangeOver, places: Places) -> Iterator[Dot]:
     for each in found.weighed or ():
         order = places.find(each.serial)
         assert order is not None, f"{each.serial} is counted, so it lies in its line"
-        yield Dot(order, each, each.sighting_id in odd, recorded[each.sighting_id])
+        yield DrawnSighting(order, each, each.sighting_id in odd, recorded[each.sighting_id])
 
 
-def _claims(book: Book, found: ChangeOver, places: Places) -> Iterator[Claim]:
+def _claims(book: Book, found: ChangeOver, places: Places) -> Iterator[DrawnClaim]:
     rows = {
         row.breakpoint_id: row
         for row in book.rows("select * from breakpoints where series_id = ? and component_id = ?", found.series, found.component)
@@ -114,4 +114,4 @@ def _claims(book: Book, found: ChangeOver, places: Places) -> Iterator[Claim]:
         ends = [end for end in (places.find(row.first_new), places.find(row.first_new_to), places.find(row.last_old)) if end is not None]
         if ends:
             letter = chr(ord("A") + position) if position < 26 else str(position + 1)
-            yield Claim(letter, min(ends), max(ends), row, entry.standing, entry.probability)
+            yield DrawnClaim(letter, min(ends), max(ends), row, entry.standing, entry.probability)

@@ -70,7 +70,7 @@ def still_possible(weigher: Weigher | None, cells: CellTable, mass: Floats, entr
         weigher: as in `most_probable`; None without a reading. mass: (cells,) probabilities. entries: for each block (of one model) its cells.
         tail: the share of a block's probability that may lie beyond either end.
     """
-    searches = [_Search.begin(cells, mass, entry, backwards, tail) for entry in entries for backwards in (False, True)]
+    searches = [_EndSearch.begin(cells, mass, entry, backwards, tail) for entry in entries for backwards in (False, True)]
     if weigher is None:
         for search in searches:
             search.evenly()
@@ -92,7 +92,7 @@ def printed(cells: CellTable, block: int, number: int) -> str:
 
 
 @dataclass
-class _Search:
+class _EndSearch:
     """The number at which the probability counted from one end of a block first exceeds the tail; between first and last of a cell."""
 
     cell: int
@@ -103,7 +103,7 @@ class _Search:
     total: float | None = None
 
     @classmethod
-    def begin(cls, cells: CellTable, mass: Floats, entry: Ints, backwards: bool, tail: float) -> "_Search":
+    def begin(cls, cells: CellTable, mass: Floats, entry: Ints, backwards: bool, tail: float) -> "_EndSearch":
         order = entry[np.argsort(cells.first[entry], kind="stable")]
         order = order[::-1] if backwards else order
         reached = np.cumsum(mass[order])

@@ -32,7 +32,7 @@ def answer(opened: Opened, asked: Request) -> CastingAnswer:
     return opened.kb.casting(mark, wear=wear or None, again=again, **{name: asked.query.one(name) or None for name in ORIGIN})
 
 
-class _Looks:
+class _SecondLooks:
     """What is asked, to be asked again with one more second look."""
 
     def __init__(self, pairs: Pairs) -> None:
@@ -48,7 +48,7 @@ def sheet(opened: Opened, asked: Request) -> Shown:
     form = Form(maker=asked.query.one("maker"), model=asked.query.one("model"), wear=asked.query.one("wear"))
     origin = {name: asked.query.one(name) for name in ORIGIN}
     values = {"form": form, "origin": origin, "choices": Choices(opened.book, Form()), "mark": asked.query.one("mark"), "found": None, "error": None,
-              "again": [text for text in asked.query.all("again") if text], "known": _Looks(asked.query.pairs)}  # fmt: skip
+              "again": [text for text in asked.query.all("again") if text], "known": _SecondLooks(asked.query.pairs)}  # fmt: skip
     if not values["mark"]:
         return Shown("castings.html", values, answers=False)
     try:

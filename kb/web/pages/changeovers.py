@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from kb.store.book import Book
-from kb.web.history import Change, changes_of
+from kb.web.history import DrawnChangeOver, changes_of
 from kb.web.pages.page import NotHere, Page, Request, Shown
 from kb.web.pool import Opened
 from kb.words.answers.review import ChangeOver, ReviewAnswer
@@ -25,7 +25,7 @@ def sheet(opened: Opened, asked: Request) -> Shown:
         )
     of_series = dict.fromkeys(each.series for each in review.changeovers)
     in_full = [review] if series else [opened.kb.review(each, component) for each in of_series]
-    changes: list[Change] = [change for part in in_full for found in part.changeovers for change in changes_of(opened.book, found)]
+    changes: list[DrawnChangeOver] = [change for part in in_full for found in part.changeovers for change in changes_of(opened.book, found)]
     component_id = review.changeovers[0].component if review.changeovers else _known(opened.book, component)
     values = {"changes": changes, "component": component_id, "disputes": review.disputes, "series": series}
     return Shown("changeover.html", values)

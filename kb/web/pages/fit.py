@@ -2,7 +2,7 @@
 
 from typing import Literal, cast
 
-from kb.web.address import Known, Pairs
+from kb.web.address import Asked, Pairs
 from kb.web.pages.page import Elsewhere, Page, Request, Shown, choice_of, complete_form, costs_of, evidence_of, rate_of
 from kb.web.pages.partlist import assemblies_of, by_assembly, few_parts, with_procedure
 from kb.web.pages.unit import form_sheet
@@ -74,7 +74,7 @@ def fits_sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
         found = opened.kb.identify(evidence, replaced_rate=rate_of(asked))
     except KbError as error:
         return form_sheet(opened, complete_form(opened, asked)[0], "/fits", error=error, part=part)
-    values = {"verdicts": verdicts, "found": found, "part": part, "unit_pairs": evidence.fields, "known": Known(evidence.fields), "further": further}
+    values = {"verdicts": verdicts, "found": found, "part": part, "unit_pairs": evidence.fields, "known": Asked(evidence.fields), "further": further}
     return Shown("fits.html", {**values, "for_": _for(asked)})
 
 
@@ -125,7 +125,7 @@ def parts_sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
         "to_choose": to_choose,
         "found": found,
         "pairs": pairs,
-        "known": Known(pairs),
+        "known": Asked(pairs),
         "every": assemblies_of(opened.book, found),
         "sheets": with_procedure(opened.book, found),
     }

@@ -3,7 +3,7 @@
 import json
 
 from kb.desk.workshop.print.page import code
-from kb.web.address import Known
+from kb.web.address import Asked
 from kb.web.form import Choices, Form
 from kb.web.pages.page import Elsewhere, Page, Request, Shown, complete_form, evidence_of, rate_of
 from kb.web.pages.partlist import assemblies_of, by_assembly, few_parts, with_procedure
@@ -61,7 +61,7 @@ def sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
         "serials": _serials(found),
         "rest": 1 - found.not_in_knowledge_base - sum(unit.probability for unit in shown),
         "pairs": pairs,
-        "known": Known(pairs),
+        "known": Asked(pairs),
         "sheets": with_procedure(opened.book, found),
         "assemblies": by_assembly(opened.book, fits)[0],
         "to_choose": [] if few_parts(opened, found) else assemblies_of(opened.book, found),

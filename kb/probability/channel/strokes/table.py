@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from kb.probability.channel.strokes.glyphs import Points, along, bound, ink, spread, styles
 from kb.probability.channel.strokes.reader import Reader
-from kb.probability.channel.strokes.wearing import Level, worn
+from kb.probability.channel.strokes.wearing import WearLevel, worn
 from kb.words.notation import ALPHABET
 
 Floats = NDArray[np.float64]
@@ -24,7 +24,7 @@ HEAD = """\
 # U. S. National Bureau of Standards."""
 
 
-def table(level: Level, reader: Reader = READER, known: dict[str, dict[str, list[Points]]] | None = None) -> Floats:
+def table(level: WearLevel, reader: Reader = READER, known: dict[str, dict[str, list[Points]]] | None = None) -> Floats:
     """(36, 36) P(read as | true) before any uniform share, rows sum to 1. Each style is worn as often as the others; the reader knows them all."""
     known = known or styles()
     letters = templates(known)

@@ -18,7 +18,7 @@ SPACING = 3.5  # units between the places where a patch may lie
 
 
 @dataclass(frozen=True)
-class Level:
+class WearLevel:
     """One level of wear: how many patches of which radius (units of 1/21 of the height), how much of a side, and how often a side is lost."""
 
     patches: int
@@ -28,13 +28,13 @@ class Level:
 
 
 LEVELS = {
-    "clean": Level(1, 3.0, (0.12,), 0.3),  # numeric
-    "worn": Level(2, 3.5, (0.12, 0.20, 0.28, 0.36), 0.4),  # numeric
-    "badly-worn": Level(2, 5.0, (0.20, 0.28, 0.36), 0.4),  # numeric
+    "clean": WearLevel(1, 3.0, (0.12,), 0.3),  # numeric
+    "worn": WearLevel(2, 3.5, (0.12, 0.20, 0.28, 0.36), 0.4),  # numeric
+    "badly-worn": WearLevel(2, 5.0, (0.20, 0.28, 0.36), 0.4),  # numeric
 }
 
 
-def worn(ink: Ink, width: float, level: Level) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+def worn(ink: Ink, width: float, level: WearLevel) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
     """(P, squares) what is left of a character `width` units wide, and (P,) how often; the patterns that lost nothing are left out."""
     eaten = [ink & ~hole for hole in _patches(ink, width, level)]
     filed = [ink & ~edge for edge in _sides(width, level)]
@@ -43,7 +43,7 @@ def worn(ink: Ink, width: float, level: Level) -> tuple[NDArray[np.bool_], NDArr
     return np.unpackbits(patterns, axis=1).astype(np.bool_), np.bincount(which.ravel(), weight).astype(np.float64)
 
 
-def _patches(ink: Ink, width: float, level: Level) -> Iterator[NDArray[np.bool_]]:
+def _patches(ink: Ink, width: float, level: WearLevel) -> Iterator[NDArray[np.bool_]]:
     """Discs, or unions of several, that each take some ink."""
     discs = []
     for y in np.arange(TOP, TOP + TALL + 0.1, SPACING):  # numeric
@@ -55,7 +55,7 @@ def _patches(ink: Ink, width: float, level: Level) -> Iterator[NDArray[np.bool_]
         yield np.logical_or.reduce(chosen)
 
 
-def _sides(width: float, level: Level) -> Iterator[NDArray[np.bool_]]:
+def _sides(width: float, level: WearLevel) -> Iterator[NDArray[np.bool_]]:
     """Left, right, head and foot of the character, a share of its width or height each."""
     for share in level.sides:
         yield LEFT - 0.5 + share * width > _COLUMNS  # numeric
