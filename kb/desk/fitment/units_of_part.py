@@ -207,7 +207,7 @@ def _look_for(book: Book, rule: Rule, say: Say) -> str:
 
 def _sign(book: Book, rule: Rule, condition: Condition, say: Say) -> str:
     if not condition.variant_id:
-        return condition_words(book, rule, condition)
+        return condition_words(book, rule.component_id, condition)
     marks = [m.text for m in book.marks_of(condition.component_id) if m.variant_id == condition.variant_id]
     name, variant = book.components[condition.component_id].name.lower(), book.variants[condition.variant_id]
     either = say("or")

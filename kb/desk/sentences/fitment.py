@@ -9,7 +9,7 @@ from kb.desk.sentences.sources import cited
 from kb.probability.catalogue.fitments import Rule
 from kb.probability.inference.costs import thresholds
 from kb.store.book import Book, Row
-from kb.words.applicability import Condition, Limit
+from kb.words.applicability import Applicability, Condition, Limit
 
 
 def rule_reasons(book: Book, rules: Sequence[Rule], many: Sequence[float]) -> list[str]:
@@ -51,18 +51,22 @@ def if_of_maker(maker: str, probability: float, others: Sequence[tuple[str, floa
 def rule_words(book: Book, rule: Rule) -> str:
     """A fitment rule as a phrase."""
     words = [f"{rule.role} of {place_name(book, rule.component_id, rule.applies.place or '')}"]
-    words += [condition_words(book, rule, condition) for condition in rule.applies.conditions]
-    words += [book.models[model].name for model in rule.applies.models]
-    words += [limit_words(book, limit) for limit in rule.applies.limits]
+    words += applies_words(book, rule.applies, rule.component_id)
     words += [f"only if: {rule.proviso}"] if rule.proviso else []
     text = ", ".join(filter(None, words))
     text = text if rule.fits else f"does not fit: {text}"
     return f"{text} (taken over from {rule.inherited_from}, which it replaces)" if rule.inherited_from else text
 
 
-def condition_words(book: Book, rule: Rule, condition: Condition) -> str:
-    """A condition of a rule as a phrase."""
-    elsewhere = "" if condition.component_id == rule.component_id else f"{place_name(book, condition.component_id, condition.place or '')} "
+def applies_words(book: Book, applies: Applicability, component_id: str) -> list[str]:
+    """Where a fitment or a step applies, in phrases. component_id: the one it is about, which need not be named."""
+    words = [condition_words(book, component_id, condition) for condition in applies.conditions]
+    return [*words, *(book.models[model].name for model in applies.models), *(limit_words(book, limit) for limit in applies.limits)]
+
+
+def condition_words(book: Book, component_id: str, condition: Condition) -> str:
+    """A condition of something about a component, as a phrase."""
+    elsewhere = "" if condition.component_id == component_id else f"{place_name(book, condition.component_id, condition.place or '')} "
     if condition.variant_id:
         return f"{elsewhere}{variant_name(book, condition.variant_id)}"
     feature = book.features[condition.feature_id or ""]

@@ -15,8 +15,7 @@ from kb.desk.fitment.fits import UnitFitments
 from kb.desk.fitment.joint_table import JointTable
 from kb.desk.fitment.target import RuleTarget
 from kb.desk.sentences.cautions import component_caution
-from kb.desk.sentences.fitment import limit_words
-from kb.desk.sentences.names import variant_name
+from kb.desk.sentences.fitment import applies_words
 from kb.desk.sentences.workshop import no_step, step_applies
 from kb.probability.catalogue.hazards import CLOSING, CRITICAL, HAZARDS
 from kb.probability.inference.assembly import Spot
@@ -179,9 +178,7 @@ class WorkSheet:
         )
 
     def _only_if(self, judged: StepAtPlace) -> str:
-        words = [variant_name(self.book, judged.row.variant_id)] if judged.row.variant_id else []
-        words += [self.book.models[model].name for model in judged.applies.models]
-        return ", ".join(words + [limit_words(self.book, limit) for limit in judged.applies.limits])
+        return ", ".join(applies_words(self.book, judged.applies, judged.spot[0]))
 
     def _parts(self, step_id: str) -> list[Row]:
         return self.book.rows("select * from step_parts where step_id = ? order by rowid", step_id)
