@@ -49,7 +49,7 @@ class Asked:
     def link(self, path: str, further: Iterable[tuple[str, str]] = ()) -> str:
         """The address that asks about the unit, with further fields in front.
 
-        >>> Known([("serial", "C1542")]).link("/fits", [("part", "PE-214")])
+        >>> Asked([("serial", "C1542")]).link("/fits", [("part", "PE-214")])
         '/fits?part=PE-214&serial=C1542'
         """
         return _with(path, further, [text for _, _, text in self._pieces])
@@ -57,7 +57,7 @@ class Asked:
     def adding(self, path: str, adds: Mapping[str, str], further: Iterable[tuple[str, str]] = ()) -> str:
         """The address that the outcome of a check leads to: more is known.
 
-        >>> known = Known([("serial", "engine=E4?"), ("saw", "head.studs=6")])
+        >>> known = Asked([("serial", "engine=E4?"), ("saw", "head.studs=6")])
         >>> known.adding("/identify", {"again": "engine:3=1"})
         '/identify?serial=engine%3DE4%3F&saw=head.studs%3D6&again=engine:3%3D1'
         """
