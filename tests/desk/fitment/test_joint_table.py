@@ -1,5 +1,7 @@
 """Where rules apply: probabilities worked out in the head (tests/desk/fitment/quill.py), and by the enumerator for two numbers at once."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -27,6 +29,16 @@ TABLES = quill(
         *(fitment("CUT", **limits) for limits in CUTS),
     ],
     supersessions=[{**SUPERSEDED, "supersession_id": "s", "series_id": "q-g", "serial_from": "G2"}],
+    features=[
+        {"feature_id": "lug", "component_id": "q-head", "question": "Is there a lug?", "effort": 1},
+        {"feature_id": "bore", "component_id": "q-head", "question": "How wide is the bore?", "kind": "measure", "effort": 5},
+        {"feature_id": "depth", "component_id": "q-head", "question": "How deep is it?", "kind": "measure", "effort": 5},
+    ],
+    feature_values=[
+        {"variant_id": "plain", "feature_id": "lug", "value": "yes"}, {"variant_id": "ribbed", "feature_id": "lug", "value": "no"},
+        {"variant_id": "plain", "feature_id": "bore", "low": 34, "high": 35}, {"variant_id": "ribbed", "feature_id": "bore", "low": 36, "high": 37},
+        {"variant_id": "plain", "feature_id": "depth", "low": 5},
+    ],
 )  # fmt: skip
 
 
@@ -63,6 +75,43 @@ def tables(book: KnowledgeBase, mode: Mode = "as-built") -> JointTables:
 ])  # fmt: skip
 def test_how_probable_it_is_that_something_applies(book: KnowledgeBase, applies: Applicability, spot: tuple[str, str], share: float) -> None:
     assert tables(book).chances(applies, spot) == pytest.approx((KNOWN * share, KNOWN * (1 - share)), abs=1e-12)
+
+
+@pytest.mark.parametrize(("feature", "wanted", "share"), [
+    ("lug", {"value": "yes"}, 0.4),
+    ("lug", {"value": "no"}, 0.6),
+    ("lug", {"value": "perhaps"}, 0.0),
+    ("bore", {"low": 34.0, "high": 35.0}, 0.4),  # both ends belong to it
+    ("bore", {"low": 34.5, "high": 35.0}, 0.0),  # a plain head may measure 34
+    ("bore", {"low": 34.0, "high": 34.5}, 0.0),
+    ("bore", {"low": 36.0}, 0.6),
+    ("bore", {"high": 35.0}, 0.4),
+    ("bore", {"low": 34.0}, 1.0),
+    ("bore", {"high": 37.0}, 1.0),
+    ("depth", {"low": 4.0}, 0.4),  # of ribbed heads it is not recorded
+    ("depth", {"low": 4.0, "high": 9.0}, 0.0),  # of plain ones not how much it is at most
+    ("depth", {"high": 9.0}, 0.0),
+])  # fmt: skip
+def test_a_feature_that_was_not_looked_at_is_as_it_is_recorded(book: KnowledgeBase, feature: str, wanted: dict[str, Any], share: float) -> None:
+    applies = Applicability.of(conditions=(Condition("q-head", None, None, feature, **wanted),))
+    assert tables(book).chances(applies, LEFT)[0] == pytest.approx(KNOWN * share, abs=1e-12)
+
+
+@pytest.mark.parametrize(("saw", "feature", "wanted", "holds"), [
+    ("lug=yes", "lug", {"value": "yes"}, True),
+    ("lug=yes", "lug", {"value": "no"}, False),
+    ("bore=34.2", "bore", {"low": 34.0, "high": 35.0}, True),
+    ("bore=34.2", "bore", {"low": 34.3}, False),
+    ("bore=34.2", "bore", {"high": 34.1}, False),
+])  # fmt: skip
+def test_a_feature_that_was_looked_at_is_as_it_was_seen(book: KnowledgeBase, saw: str, feature: str, wanted: dict[str, Any], holds: bool) -> None:
+    """Whatever is recorded of the casting that is probably there."""
+    seen, value = saw.split("=")
+    found = examined(book, features=[{"component": "q-head", "place": "left", "feature": seen, "value": value}])
+    here = JointTables(UnitContext(found, "fitted", "quill"), book._parts)
+    applies = Applicability.of(conditions=(Condition("q-head", None, None, feature, **wanted),))
+    anything = here.of(LEFT, [applies])
+    assert anything.mass(anything.truth(applies, LEFT, any_casting=True).holds) == pytest.approx(found.known if holds else 0.0, abs=1e-12)
 
 
 def test_what_is_fitted_now_may_be_a_casting_that_nobody_recorded(book: KnowledgeBase) -> None:
