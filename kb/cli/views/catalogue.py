@@ -5,6 +5,7 @@ import shlex
 from rich.console import Console
 
 from kb.cli.views.layout import heading, line, point
+from kb.desk.sentences import screens
 from kb.desk.sentences.numbers import fitted_between, number
 from kb.words.answers.catalogue import Comparison, Meaning, Meanings, VariantOf
 
@@ -23,7 +24,7 @@ def comparison(answer: Comparison, console: Console) -> None:
     if answer.where_to_look:
         line(console, f"Where to look: {answer.where_to_look}")
     if not answer.variants:
-        line(console, "No variant of it is recorded.")
+        line(console, screens.NO_VARIANT)
     for variant in answer.variants:
         _variant(variant, console)
 
@@ -48,7 +49,7 @@ def _variant(variant: VariantOf, console: Console) -> None:
 def look(answer: Meanings, console: Console) -> None:
     """The meanings, each with the command that says more."""
     if not answer.meanings:
-        line(console, ("Not in this knowledge base", "bold"), f": {answer.asked} is the number or name of nothing recorded here.", indent=0)
+        line(console, (screens.NOT_HERE, "bold"), f": {screens.nothing_called(answer.asked)}", indent=0)
         return
     near = all(each.kind == "near" for each in answer.meanings)
     line(console, f"{answer.asked} is no number recorded here. Did you mean" if near else f"{answer.asked} may be", indent=0)

@@ -52,8 +52,8 @@ def locate(book: Book, makers: Iterable[str], component: str, place: str, text: 
         elif not place:
             wrong_place = QuestionError(f'"{text}" does not say which {row.name}.', f"Write {listed(f'{component}@{p}' for p in row.places)}.")
         else:
-            here = f"Its places are {listed(row.places)}." if row.places != ("",) else "It has one place only: leave out the @."
-            wrong_place = QuestionError(f'There is no {row.name} at "{place}".', here)
+            remedy = f"Its places are {listed(row.places)}." if row.places != ("",) else "It has one place only: leave out the @."
+            wrong_place = QuestionError(f'There is no {row.name} at "{place}".', remedy)
     if not spots and wrong_place:
         raise wrong_place
     return spots

@@ -6,6 +6,7 @@ A row that is retracted counts as gone. What is compared is what the files say; 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from kb.desk.review.changeover_detail import built_under
+from kb.desk.sentences import changes as say
 from kb.store.book import Book, Row
 from kb.words.answers.review import Change
 from kb.words.records import TABLES
@@ -27,7 +28,7 @@ def changes(old: Book, new: Book) -> list[Change]:
         if table not in _TOLD:
             found += _plainly(table, before[table], after[table])
     if built_under(old) != built_under(new):  # a file of an older program may name fewer; those it does not name are as they are by default
-        found.append(Change(kind="assumptions", subject="assumptions", text="The two were built under different assumptions."))
+        found.append(Change(kind="assumptions", subject="assumptions", text=say.OTHER_ASSUMPTIONS))
     return found
 
 
@@ -56,20 +57,20 @@ def _change_overs(old: Book, new: Book, before: Mapping[str, Rows], after: Mappi
     for key, row in now.items():
         name = _name(new, row)
         if key not in was:
-            yield Change(kind="change-over", subject=key, text=f"{name} is recorded now, {_place(row)}{_because(row, before, after)}.")
+            yield Change(kind="change-over", subject=key, text=say.recorded_now(name, _place(row), _because(row, before, after)))
             continue
         earlier = was[key]
         if row.first_new != earlier.first_new:
-            text = f"{name} moved from {_first(earlier)} to {_first(row)}{_because(row, before, after)}."
+            text = say.moved(name, _first(earlier), _first(row), _because(row, before, after))
         elif (row.low, row.high) != (earlier.low, earlier.high):
-            moved = "was narrowed" if row.high_order - row.low_order < earlier.high_order - earlier.low_order else "became less certain"
-            text = f"{name} {moved}, {_stretch(row)} instead of {_stretch(earlier)},{_because(row, before, after)}."
+            narrower = row.high_order - row.low_order < earlier.high_order - earlier.low_order
+            text = say.narrowed(name, narrower, _stretch(earlier), _stretch(row), _because(row, before, after))
         else:
             continue
         yield Change(kind="change-over", subject=key, text=text)
     for key, row in was.items():
         if key not in now:
-            yield Change(kind="change-over", subject=key, text=f"{_name(old, row)}, {_place(row)}, is no longer recorded.")
+            yield Change(kind="change-over", subject=key, text=say.no_longer_recorded(_name(old, row), _place(row)))
 
 
 def _name(book: Book, row: Row) -> str:
@@ -105,7 +106,7 @@ def _because(row: Row, before: Mapping[str, Rows], after: Mapping[str, Rows]) ->
     old, new = ({key: each for key, each in rows["blocks"].items() if each.series_id == row.series_id} for rows in (before, after))
     reasons += _counted(old, new, "block")
     if not reasons:
-        return " because of other change-overs of this component or other assumptions"
+        return say.OTHER_REASONS
     return f" because of {' and '.join([', '.join(reasons[:-1]), reasons[-1]] if len(reasons) > 1 else reasons)}"
 
 
@@ -135,23 +136,20 @@ def _told(table: str, old: Rows, new: Rows, tell: Callable[[Row | None, Row | No
 def _supersession(before: Row | None, after: Row | None) -> str:
     if after is None:
         assert before is not None
-        return f"Part {before.new_part} no longer supersedes {before.old_part}."
+        return say.supersedes_no_longer(before.new_part, before.old_part)
     if before is None or (before.old_part, before.new_part) != (after.old_part, after.new_part):
-        condition = f" ({after.condition})" if after.condition else ""
-        both = ", and the other way round" if after.direction == "both-ways" else ""
-        return f"Part {after.new_part} now supersedes {after.old_part}{both}{condition}."
-    return f"Supersession of {after.old_part} by {after.new_part}: {_differences(before, after)}."
+        return say.supersedes(after.new_part, after.old_part, after.direction == "both-ways", after.condition or "")
+    return say.supersession_differs(after.old_part, after.new_part, _differences(before, after))
 
 
 def _part(before: Row | None, after: Row | None) -> str:
     if after is None:
         assert before is not None
-        return f"Part {before.part_number} ({before.description}) is no longer listed."
+        return say.part_listed(before.part_number, before.description, now=False)
     if before is None:
-        return f"Part {after.part_number} ({after.description}) is listed now."
+        return say.part_listed(after.part_number, after.description, now=True)
     if _columns(before, after) == ["available"]:
-        can = {"yes": "can be bought again", "no": "can no longer be bought", "unknown": "may or may not be bought"}
-        return f"Part {after.part_number} ({after.description}) {can[after.available]}."
+        return say.part_available(after.part_number, after.description, after.available)
     return f"Part {after.part_number}: {_differences(before, after)}."
 
 
@@ -160,17 +158,17 @@ def _fitment(before: Row | None, after: Row | None) -> str:
     assert row is not None
     what = f"Part {row.part_number} as {row.role} of the {row.component_id}"
     if after is None:
-        return f"{what}: {row.fitment_id} no longer says so."
+        return say.fitment_gone(what, row.fitment_id)
     if before is None:
-        return f"{what}: {row.fitment_id} says now that it {'fits' if row.fits else 'does not fit'}."
-    return f"{what}: {row.fitment_id} now has {_differences(before, after)}."
+        return say.fitment_new(what, row.fitment_id, bool(row.fits))
+    return say.fitment_differs(what, row.fitment_id, _differences(before, after))
 
 
 def _source(before: Row | None, after: Row | None) -> str:
     row = after or before
     assert row is not None
     if after is None or before is None:
-        return f'Source "{row.title}" is {"cited now" if after else "no longer listed"}.'
+        return say.source_listed(row.title, now=after is not None)
     return f'Source "{row.title}": {_differences(before, after)}.'
 
 
@@ -201,7 +199,7 @@ def _plainly(table: str, old: Rows, new: Rows) -> Iterator[Change]:
     for key in list(corrected)[:_MANY]:
         yield Change(kind=table, subject=key, text=f"{table} {key}: {_differences(old[key], new[key])}.")
     if len(corrected) > _MANY:
-        yield Change(kind=table, subject=table, text=f"{table}: {len(corrected) - _MANY} other rows corrected.")
+        yield Change(kind=table, subject=table, text=say.more_corrected(table, len(corrected) - _MANY))
 
 
 def _listed(table: str, keys: Iterable[str]) -> str:

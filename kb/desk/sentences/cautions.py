@@ -14,3 +14,19 @@ def safety(names: list[str]) -> str:
 def component_caution(component: Row) -> str:
     """The caution that goes with a verdict about a safety-critical component."""
     return safety([component.name])
+
+
+CLOSING = (
+    "Local codes, the maker's own instructions and the advice of licensed people come before this sheet. "
+    "A number that matches says nothing about cracks, wear or earlier repairs."
+)
+
+
+def critical(names: list[str]) -> str:
+    """What stands on a sheet about the components that lives depend on; "" if there are none."""
+    if not names:
+        return ""
+    return (
+        f"Lives depend on: {', '.join(names)}. Have a qualified person examine each of these before the machine runs. Where this sheet and the "
+        "part in front of you differ, stop and ask."
+    )

@@ -8,7 +8,7 @@ from kb.desk.sentences.sources import page_words
 from kb.store.book import Book
 from kb.words.dates import EVENTS
 
-_QUOTED = re.compile(r'"([a-z0-9][a-z0-9-]*)"')
+_QUOTED = re.compile(r'"([a-z0-9][a-z0-9-]*)(?:/([^"/]+))?"')  # an id, or a line as findings write it: series/line
 
 
 def spot_name(book: Book, component_id: str, place: str) -> str:
@@ -128,10 +128,14 @@ class Names:
     def spoken(self, text: str, of: str = "") -> str:
         """A text with the ids that stand in it in quotation marks, as findings have them, said by their names. of: what it begins with, and what was
         said before."""
-        said = _QUOTED.sub(lambda found: self._named(found[1]) or found[0], text)
+        said = _QUOTED.sub(self._quoted, text)
         _, _, change = of.partition(": ")
         said = said.removeprefix(f"{change}: ") if change else said
         return f"{said[:1].upper()}{said[1:]}" if said.startswith("contradicts ") else said
+
+    def _quoted(self, found: re.Match[str]) -> str:
+        name = self._named(found[1])
+        return found[0] if not name else f"{name}, {found[2]}" if found[2] else name
 
     def _named(self, key: str) -> str:
         book = self.book

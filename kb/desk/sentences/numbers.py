@@ -124,7 +124,7 @@ def worth_showing(check: Check, most: int = 6, least: float = 0.01) -> list[Outc
     return [outcome for outcome in check.outcomes[:most] if outcome.probability >= least]
 
 
-# Each from the number on that stands before it. A fraction is never more than a tenth of itself, or two hundredths, away from what is meant.
+# Each from the number on that stands before it. A fraction is at most a twentieth away from what it stands for; a test walks over 0..1.
 _IN_WORDS = (
     (0.995, "almost certain"),  # display
     (0.965, "very likely"),  # display

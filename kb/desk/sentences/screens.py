@@ -40,6 +40,7 @@ UNDECIDED_STEPS = "Steps that depend on it are marked undecided."
 NOTHING_TO_BUY = "Nothing for it can be bought today."
 NO_LONGER = "no longer available"
 NO_PART_FITS = "No part is recorded that fits."
+NO_VARIANT = "No variant of it is recorded."
 NO_CHANGEOVER = "No change-over is recorded."
 MEASURE_FIRST = "Measure before ordering:"
 DEAD_END = "a dead end, nothing for it can be bought today."
@@ -192,6 +193,11 @@ def on_average(error: float) -> str:
 def nothing_found(text: str) -> str:
     """A search without result."""
     return f'No part "{text}" is recorded.'
+
+
+def nothing_called(text: str) -> str:
+    """A text that means nothing here."""
+    return f"{text} is the number or name of nothing recorded here."
 
 
 def more_found(count: int) -> str:

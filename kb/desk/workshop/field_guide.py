@@ -7,10 +7,10 @@ from kb.desk.advice.unit_targets import UnitTarget
 from kb.desk.posterior.built_ranges import Stretch, stretches
 from kb.desk.posterior.examination import Examination
 from kb.desk.posterior.maker_model import MakerModel
+from kb.desk.sentences.cautions import CLOSING, critical
 from kb.desk.sentences.names import model_name
 from kb.desk.sentences.numbers import stretch_words
 from kb.desk.workshop.number_lookup import series_of
-from kb.probability.catalogue.hazards import CLOSING, CRITICAL
 from kb.probability.dating.layout import Layout, decode
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.serial_search import printed
@@ -29,7 +29,7 @@ def guide(book: Book, frame: MakerModel, model: Row, found: Examination) -> Guid
         found: the whole production of the maker, examined without any evidence: what tells most is ranked over it.
     """
     components = list(frame.components.values())
-    critical = [c.name for c in components if c.safety_critical]
+    named = [c.name for c in components if c.safety_critical]
     return Guide(
         name=model_name(book, frame.maker_id, model.model_id),
         series=[_series(book, frame, row, model.model_id) for row in frame.series],
@@ -37,7 +37,7 @@ def guide(book: Book, frame: MakerModel, model: Row, found: Examination) -> Guid
         date_codes=[_date_code(book, row) for row in book.date_codes if row.maker_id == frame.maker_id],
         checks=rank_checks(found.weighing, found.posterior, UnitTarget(found), most=MOST_CHECKS),
         look_up=series_of(frame),
-        critical=CRITICAL.format(names=", ".join(critical)) if critical else "",
+        critical=critical(named),
         closing=CLOSING,
     )
 

@@ -4,13 +4,12 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from kb.desk.evidence.names import suggestion
+from kb.desk.sentences.workshop import MEASURE_AGAIN, NO_PACK, NO_SHIMS, WRONG_WAY, measured
 from kb.probability.catalogue.shims import Pack, Stock, packs
 from kb.store.book import Book, Row
 from kb.words.answers.workshop import MeasureAnswer, PackEntry
 from kb.words.errors import QuestionError
 from kb.words.lengths import in_mm, is_length, limits_words, measure
-
-AGAIN = "Measure again with everything tightened: the number above is arithmetic, not the machine."
 
 
 def judge_measure(book: Book, step_id: str, value: str, at_hand: Mapping[str, int] | None = None) -> MeasureAnswer:
@@ -43,7 +42,7 @@ def judge_measure(book: Book, step_id: str, value: str, at_hand: Mapping[str, in
         says=_says(step, found, unit, off, bool(stock), proposals),
         packs=proposals,
         at_hand={each.name: each.count for each in stock},
-        again=AGAIN,
+        again=MEASURE_AGAIN,
     )
 
 
@@ -126,14 +125,6 @@ def _entry(pack: Pack, now: Fraction, shims: str, unit: str) -> PackEntry:
 
 
 def _says(step: Row, value: float, unit: str, off: float, has_shims: bool, proposals: list[PackEntry]) -> str:
-    limits = limits_words(step.low, step.high, unit)
-    if not off:
-        return f"Within the limits: {value:g} {unit}, {step.measure}, limits {limits}."
-    outside = f"Outside the limits: {value:g} {unit}, {step.measure}, is {abs(off):g} {unit} too {'much' if off > 0 else 'little'}; limits {limits}."
-    if proposals or not step.shims:
-        return outside
-    if not has_shims:
-        return f"{outside} No shims of a known thickness are recorded for this step; name them with --at-hand."
     wrong_way = (off < 0) is (step.shims == "close")
-    why = "more shims would move it further away: take some out" if wrong_way else "no combination of what is at hand brings it there"
-    return f"{outside} No pack helps: {why}."
+    shims = "" if not off or proposals or not step.shims else NO_SHIMS if not has_shims else WRONG_WAY if wrong_way else NO_PACK
+    return measured(step.measure, value, off, limits_words(step.low, step.high, unit), unit, shims)

@@ -14,10 +14,10 @@ from kb.desk.evidence.names import suggestion
 from kb.desk.fitment.fits import UnitFitments
 from kb.desk.fitment.joint_table import JointTable
 from kb.desk.fitment.target import RuleTarget
-from kb.desk.sentences.cautions import component_caution
+from kb.desk.sentences.cautions import CLOSING, component_caution, critical
 from kb.desk.sentences.fitment import applies_words
 from kb.desk.sentences.workshop import no_step, step_applies
-from kb.probability.catalogue.hazards import CLOSING, CRITICAL, HAZARDS
+from kb.probability.catalogue.hazards import HAZARDS
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.costs import thresholds
 from kb.store.book import Row, split_list
@@ -64,13 +64,13 @@ class WorkSheet:
         if self.counter.found.maker is None:
             raise QuestionError("Nothing is known about the unit.", "Give what can be read of its serial or its castings.")
         rows = self._procedures(assembly)
-        critical = [c.name for c in self.book.components.values() if c.assembly == assembly and c.maker_id == self.counter.found.maker]
-        critical = [name for name in critical if name in self._critical]
+        named = [c.name for c in self.book.components.values() if c.assembly == assembly and c.maker_id == self.counter.found.maker]
+        named = [name for name in named if name in self._critical]
         return Sheet(
             assembly=assembly,
             unit=unit,
             procedures=[self._procedure(row) for row in rows],
-            critical=CRITICAL.format(names=", ".join(critical)) if critical else "",
+            critical=critical(named),
             closing=CLOSING,
         )
 

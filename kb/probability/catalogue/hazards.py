@@ -64,12 +64,3 @@ HAZARDS: dict[str, Hazard] = {
         "29 CFR 1926.62 (OSHA, 1993)",
     ),
 }
-
-CLOSING = (
-    "Local codes, the maker's own instructions and the advice of licensed people come before this sheet. "
-    "A number that matches says nothing about cracks, wear or earlier repairs."
-)
-CRITICAL = (
-    "Life hangs on: {names}. A qualified person examines each of these before the machine runs. Where this sheet and the part in front of "
-    "you differ, stop and ask."
-)

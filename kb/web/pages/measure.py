@@ -18,8 +18,8 @@ def answer(opened: Opened, asked: Request) -> MeasureAnswer:
     """What `kb measure` answers."""
     step, value = asked.query.one("step"), asked.query.one("value")
     if not step or not value:
-        what = "No step is named." if not step else f'It is not said what was found in step "{step[:60]}".'
-        raise DataError(what, "Name both: /measure.json?step=arbor-10&value=0.35mm.")
+        problem = "No step is named." if not step else f'It is not said what was found in step "{step[:60]}".'
+        raise DataError(problem, "Name both: /measure.json?step=arbor-10&value=0.35mm.")
     unit = evidence_of(opened, asked)
     return opened.kb.measure(step, value, at_hand(_counts(asked)), None if unit.empty else unit)
 

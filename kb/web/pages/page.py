@@ -116,8 +116,8 @@ def costs_of(asked: Request) -> Costs | None:
         except ValueError:
             amount = 0.0
         if not 0 < amount < float("inf"):
-            what = f'"{text[:40]}" is no amount.' if text else "Only one of the two costs is stated."
-            raise DataError(what, "State what a return costs (return_cost) and what a sale brings (sale_value), both above 0, in one currency.")
+            problem = f'"{text[:40]}" is no amount.' if text else "Only one of the two costs is stated."
+            raise DataError(problem, "State what a return costs (return_cost) and what a sale brings (sale_value), both above 0, in one currency.")
         amounts.append(amount)
     return Costs(*amounts)
 

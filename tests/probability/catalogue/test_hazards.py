@@ -2,7 +2,8 @@
 
 import re
 
-from kb.probability.catalogue.hazards import CLOSING, HAZARDS
+from kb.desk.sentences.cautions import CLOSING
+from kb.probability.catalogue.hazards import HAZARDS
 from kb.words.records.procedures import HAZARDS as NAMES
 
 
