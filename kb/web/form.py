@@ -14,9 +14,10 @@ from pydantic import ValidationError
 from kb.desk.evidence.resolve import resolve
 from kb.store.book import Book, Row
 from kb.web.address import Query
-from kb.words.errors import DataError, KbError
+from kb.words.errors import DataError, KbError, QuestionError
 from kb.words.evidence import AGAIN, CONTEXT, WEAR, WRITTEN, Evidence, EvidenceKind
 
+MOST_AT_ONCE = 100.0  # marks, or what costs as much, of one visitor at once; on a unit with twenty places nobody reads half of that
 MOST_OFFERED = 300  # component places in one list; beyond that a maker must be chosen first
 Control = Literal["series", "place", "look", "measure", "text"]
 
@@ -115,7 +116,10 @@ class Form:
         """
         for error in self.messages:
             raise error
-        return _evidence(self, {name: [line.notation for line in lines if not line.empty] for name, lines in self.lines.items()})
+        evidence = _evidence(self, {name: [line.notation for line in lines if not line.empty] for name, lines in self.lines.items()})
+        if sum(kind.cost * len(getattr(evidence, kind.field)) for kind in WRITTEN) > MOST_AT_ONCE:
+            raise QuestionError("That is more evidence than can be weighed at once here.", "Leave out what is told twice, or use kb on a computer.")
+        return evidence
 
     def rows(self, section: str) -> list[Line]:
         """The rows to show: those filled in, with empty ones behind."""

@@ -3,6 +3,7 @@
 What the site shows depends on the file, the program and its set-up alone, so that one ETag serves every page (RFC 9110, 8.8.3).
 """
 
+import asyncio
 from collections.abc import Awaitable, Callable
 from typing import Any
 
@@ -37,6 +38,17 @@ def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
     return wrap
 
 
+async def _left(receive: Receive) -> None:
+    """Until the visitor is gone; what a GET carries in its body is of no interest."""
+    while (await receive())["type"] != "http.disconnect":
+        pass
+
+
+async def _nothing_more() -> Any:
+    """What the application receives: an empty body."""
+    return {"type": "http.request", "body": b"", "more_body": False}
+
+
 class _Guard:
     """The ASGI application around Datasette's."""
 
@@ -58,7 +70,22 @@ class _Guard:
             await send({"type": "http.response.start", "status": 304, "headers": self._completed(304, [], scope["path"])})
             await send({"type": "http.response.body", "body": b""})
         else:
-            await self.app(scope, receive, self._sending(scope, send))
+            await self._answer(scope, receive, self._sending(scope, send))
+
+    async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Have the application answer, and give it up when the visitor leaves before it has."""
+        answering = asyncio.ensure_future(self.app(scope, _nothing_more, send))
+        leaving = asyncio.ensure_future(_left(receive))
+        try:
+            await asyncio.wait((answering, leaving), return_when=asyncio.FIRST_COMPLETED)
+            if not answering.done():
+                answering.cancel()
+                await asyncio.wait((answering,))
+            if not answering.cancelled():
+                await answering  # raises what it raised
+        finally:
+            answering.cancel()
+            leaving.cancel()
 
     def _without_prefix(self, scope: Scope) -> Scope:
         """A proxy may leave the prefix on or take it off; behind this door it is off."""

@@ -15,6 +15,7 @@ from typing import TypeVar
 
 from kb.api import KnowledgeBase
 from kb.store.book import Book
+from kb.words.patience import while_wanted
 
 Answer = TypeVar("Answer")
 
@@ -52,19 +53,22 @@ class Desk:
         """The answer to a question.
 
         Raises:
-            Busy: the queue is full, or the answer took longer than allowed (it is computed to its end all the same).
+            Busy: the queue is full, or the answer took longer than allowed. It is given up then, as it is when the caller is cancelled.
             KbError: whatever the question raises.
         """
         with self._lock:
             if self._inside >= self._limit:
                 raise Busy("More people are asking at this moment than can be served.")
             self._inside += 1
-        running = self._pool.submit(self._work, question)
+        nobody_waits = threading.Event()
+        running = self._pool.submit(self._work, question, nobody_waits)
         running.add_done_callback(self._left)  # also if it is cancelled while it waits
         try:
             return await asyncio.wait_for(asyncio.wrap_future(running), self._seconds)
         except TimeoutError:
             raise Busy("This question took too long. Say more about the unit, so that less is left open, or ask again later.") from None
+        finally:
+            nobody_waits.set()
 
     def close(self) -> None:
         """Let the threads end and close the file."""
@@ -76,10 +80,11 @@ class Desk:
         with self._lock:
             self._inside -= 1
 
-    def _work(self, question: Callable[[Opened], Answer]) -> Answer:
+    def _work(self, question: Callable[[Opened], Answer], nobody_waits: threading.Event) -> Answer:
         opened: Opened | None = getattr(self._own, "opened", None)
         if opened is None:
             with self._lock:
                 self._book = self._book or Book(self._path)
             opened = self._own.opened = Opened(self._book)
-        return question(opened)
+        with while_wanted(lambda: not nobody_waits.is_set()):
+            return question(opened)

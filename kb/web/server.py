@@ -19,9 +19,11 @@ from datasette.app import Datasette
 from datasette.database import Database
 from uvicorn.supervisors import Multiprocess
 
+from kb.web.punctual import Punctual
 from kb.web.site import DATABASE, Setup, Site
 from kb.words.errors import FileError
 
+MOST_CONNECTIONS = 500  # of one process; further visitors are told at once that it is busy
 SETUP = "KB_WEB_SETUP"  # environment variable: a Setup as JSON, for further processes of one server
 _SETTINGS = {
     "suggest_facets": False,  # on a million rows they cost more than the page
@@ -80,7 +82,7 @@ def start(setup: Setup, host: str, port: int, workers: int, say: Callable[[str],
         say("It holds private columns (observers, evidence, offers). Build with --public before others may look.")
     config = uvicorn.Config(
         "kb.web.server:create_app", factory=True, host=host, port=port, workers=workers, log_level="warning", access_log=False, lifespan="on",
-        server_header=False, timeout_keep_alive=30,
+        server_header=False, timeout_keep_alive=30, http=Punctual, limit_concurrency=MOST_CONNECTIONS,
     )  # fmt: skip
     listening = _listen(host, port, workers)
     shown = f"[{host}]" if ":" in host else host

@@ -251,6 +251,7 @@ class EvidenceKind:
         heading, hint, plural: above and below its rows in the form; in a hint `backquotes` are around what is typed.
         first: it stands in the open part of the form.
         also: further names of its column.
+        cost: of weighing one piece, a mark being 1 (measured; `python -m benchmarks identify`). It bounds what a visitor may ask at once.
     """
 
     name: str
@@ -267,6 +268,7 @@ class EvidenceKind:
     between: str = "="
     also: tuple[str, ...] = ()
     first: bool = False
+    cost: float = 1.0
 
     @property
     def option(self) -> str:
@@ -306,7 +308,7 @@ KINDS = (
     ),
     EvidenceKind(
         "cast_date", "cast_dates", "cast date", "COMPONENT[@PLACE]=CODE", "A casting date as it is cast.", "crankcase=C 14 8",
-        parse_cast_date, "place", "Casting dates", "dates",
+        parse_cast_date, "place", "Casting dates", "dates", cost=5.0,
     ),
 )  # fmt: skip
 AGAIN = EvidenceKind(

@@ -24,6 +24,7 @@ from kb.probability.inference.information import entropy, gain, observed
 from kb.probability.inference.target import ANYWHERE, Target
 from kb.store.book import Row
 from kb.words.answers.identification import Check, Outcome
+from kb.words.patience import go_on
 
 Floats = NDArray[np.float64]
 
@@ -66,6 +67,7 @@ def rank_checks(
         return bound is None or near is None or assembly in near or among_best(bound, effort)
 
     for candidate in _candidates(weighing, posterior, asked, only, near or frozenset(), may_be_worth, among_best):
+        go_on()
         if candidate.bits >= WORTH_SAYING:
             found.append((candidate.bits / candidate.effort, candidate))
     found.sort(key=lambda scored: (-scored[0], scored[1].check))
@@ -140,6 +142,7 @@ def _looked_at(weighing: UnitEvidence, maker: str) -> set[tuple[Spot, str | None
     """Where a maker's unit was looked at: the place, and the feature or (None) the mark there."""
     found: set[tuple[Spot, str | None]] = set()
     for piece in weighing.question.of(ResolvedObservation):
+        go_on()
         if maker in piece.spots and isinstance(piece, PlacedMark | NoMark | ResolvedFeature):
             found.add((piece.spots[maker], piece.feature.feature_id if isinstance(piece, ResolvedFeature) else None))
     return found

@@ -30,6 +30,7 @@ from kb.probability.inference.target import ANYWHERE, Target
 from kb.probability.production.cell_table import CellTable
 from kb.words.errors import DataError
 from kb.words.evidence import SecondLook
+from kb.words.patience import go_on
 
 Floats = NDArray[np.float64]
 LEFT_OUT = 1e-4  # numeric: of the probability: cells and texts that hold no more are taken to look like the others
@@ -60,6 +61,7 @@ def of_mark(
     strange = unrecorded_again(factor.compiled.parts[0], factor.piece.reading, weighing.book.text_models["mark"], weighing.assumptions)
     tables: Floats = np.zeros(())
     for component, joint in by_component.items():
+        go_on()
         chances = joint.sum(axis=0) + rest.sum() * (np.arange(joint.shape[1]) == joint.shape[1] - 1)
         shown = _of_variants(weighing, component, factor, chances, strange, LEFT_OUT / len(by_component))
         tables = tables + np.matmul(joint, shown)
@@ -137,6 +139,7 @@ def of_serials(weighing: UnitEvidence, posterior: UnitPosterior, asked: Target, 
     for of, joint in asked_of:
         kept = joint[:, live] * (mass.sum() / mass[live].sum())
         for number, piece in enumerate(pieces):
+            go_on()
             tables = shown_again(compiled.parts[number], piece.reading, kept @ stands[number], weighing.assumptions)
             tables += joint[:, -1:] * strange[number]
             for each in _of_reading(weighing, tables, piece, _serial_for(weighing, of), maker):
@@ -159,6 +162,7 @@ def _of_units(weighing: UnitEvidence, posterior: UnitPosterior, compiled: Readin
     """For each reading (T, live cells, 36) which true character each token stands for; cells of all makers, one maker after the other."""
     found: list[list[Floats]] = []
     for maker in posterior.makers:
+        go_on()
         weigher, u = weighing.weigher(maker), weighing.frames[maker].u
         assert weigher is not None
         mine = live[(live >= 0) & (live < len(u.units))]

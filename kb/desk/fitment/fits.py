@@ -23,6 +23,7 @@ from kb.probability.inference.assembly import Spot
 from kb.store.book import Row
 from kb.words.answers.fitment import Fit, Ships
 from kb.words.answers.identification import Check
+from kb.words.patience import go_on
 
 MOST_CHECKS = 3
 WORTH_LISTING = 0.01  # display: parts less likely to fit are not listed for a unit
@@ -60,6 +61,7 @@ class UnitFitments:
         for hypothesis in self.hypotheses:
             rules = [rule for rule in self.parts.rules(number) if hypothesis.context.has(rule.component_id)]
             for component_id, role in dict.fromkeys((rule.component_id, rule.role) for rule in rules):
+                go_on()
                 entry = self.parts.entry(number, component_id, role)
                 assert entry is not None  # it has rules there
                 for place in self.book.components[component_id].places:
@@ -78,6 +80,7 @@ class UnitFitments:
             return []
         found = []
         for role in self.parts.roles(hypothesis.maker):
+            go_on()
             component = self.book.components[role.component_id]
             if assembly is not None and component.assembly != assembly:
                 continue
@@ -86,6 +89,7 @@ class UnitFitments:
                 verdicts = hypothesis.together(role, spot)
                 of = partial(_beside, role, verdicts)
                 for entry in role.entries:
+                    go_on()
                     judged = verdicts.judge(entry.rule_set)
                     if everything or (judged.yes >= WORTH_LISTING and judged.verdict != "does not fit"):
                         part = self.parts.part(entry.part_number)

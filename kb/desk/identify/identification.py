@@ -19,6 +19,7 @@ from kb.probability.inference.information import weight_of_evidence
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.serial_search import printed, still_possible
 from kb.words.answers.identification import Check, DateEntry, FittedEntry, Identification, Reason, SerialEntry, UnitEntry
+from kb.words.patience import go_on
 
 Floats = NDArray[np.float64]
 LEAST_SHOWN = 0.0001  # display: units less probable are summed in `rest`
@@ -115,6 +116,7 @@ def fitted_entries(found: Examination) -> list[FittedEntry]:
     book, posterior, scale = found.book, found.maker_posterior, found.given_maker
     rows, odd_at = [], found.weighing.assumptions.odd_at
     for component, place in found.maker_model.places:
+        go_on()
         names = found.variant_names(component)
         totals = posterior.totals((component, place))
         fitted, built, kept = totals.fitted[0] * scale, totals.built[0] * scale, float(totals.kept[0]) * scale
@@ -140,6 +142,7 @@ def because(found: Examination, units: list[UnitEntry]) -> list[Reason]:
     """What each piece of evidence weighs for the most probable unit, all else given; heaviest first."""
     whole, reasons = found.top(found.posterior), []
     for factor in found.weighing.factors:
+        go_on()
         bits = weight_of_evidence(whole, found.top(found.weighing.posterior([factor])))
         said = factor.reason(units[0], found.posterior.makers[units[0].maker], bits) if units else Said(SUITS_NONE)
         reasons.append(Reason(evidence=factor.said, weight_bits=bits, says=said.says, source=said.source, page=said.page))

@@ -7,6 +7,7 @@ import numpy as np
 from kb.desk.posterior.factor import Factor, Floats, Makers, Weights
 from kb.probability.inference.assembly import Assembly, Casting, Dated, OwnNumber, Spot
 from kb.words.errors import QuestionError
+from kb.words.patience import go_on
 
 EVERYWHERE = 2  # pieces "somewhere on the unit" that are tried at every place
 FAR_FROM_BEST = 1e-3  # numeric: with more of them, one is not tried on components that it suits so much less than the best ...
@@ -37,6 +38,7 @@ class Castings:
         ordered = [*(factor for factor in factors if factor not in placed), *placed]
         found = {}
         for name, components in self.model.assemblies.items():
+            go_on()
             mine = tuple((f, placed.get(f)) for f in ordered if _touches(weights[f], placed.get(f), components))
             key = (name, mine, tuple(loose.items()))
             if key not in self._assemblies:
@@ -82,6 +84,7 @@ class Castings:
         nothing = np.ones(len(self.makers.book.variants_of.get(component, ())) + 1)
         seen, dates = {}, {}
         for place in row.places:
+            go_on()
             spot, likelihood, dated = (component, place), nothing, None
             for weights, at in told:
                 likelihood = likelihood * weights.loose[component] if at == spot else likelihood * weights.seen.get(spot, 1.0)

@@ -20,6 +20,7 @@ from kb.probability.inference.assembly import Spot
 from kb.probability.inference.posterior import MakerPosterior
 from kb.store.book import Book, Row
 from kb.words.answers.identification import UnitEntry
+from kb.words.patience import go_on
 
 Floats = NDArray[np.float64]
 NOTHING: Mapping[Any, Any] = MappingProxyType({})
@@ -45,6 +46,7 @@ class Makers:
         """maker -> (u cells,) prior; the makers, models and series left share it by units."""
         series, models, units = self.question.series, self.question.models, {}
         for maker, model in self.models.items():
+            go_on()
             u, left = model.u, model.u.units.copy()
             if series:
                 left[~np.isin(u.line, [i for i, line in enumerate(u.lines) if {line.series_id} == series])] = 0.0

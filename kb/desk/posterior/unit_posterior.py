@@ -20,6 +20,7 @@ from kb.probability.inference.assembly import Assembly, Spot
 from kb.probability.inference.posterior import MakerPosterior
 from kb.probability.production.serial_search import Whole, most_probable
 from kb.store.book import Book
+from kb.words.patience import go_on
 
 Floats = NDArray[np.float64]
 LIKELY = 100  # whole serials kept for the answer and for advice
@@ -64,6 +65,7 @@ class UnitEvidence:
         makers: dict[str, MakerPosterior] = {}
         logs: dict[str, float] = {}
         for maker, model in self.frames.items():
+            go_on()
             weights = [self.weights(factor, maker) for factor in factors]
             base = self.makers.prior[maker]
             for each in weights:
@@ -117,6 +119,7 @@ def log_unknown(factors: Sequence[Factor]) -> float:
     """Logarithm of P(all pieces | a unit that is not in this knowledge base): on the average of the days on which it may have been built."""
     total, by_day = 0.0, np.ones(1)
     for factor in factors:
+        go_on()
         likelihood = np.asarray(factor.where_unknown(), dtype=np.float64)
         top = float(likelihood.max())
         total += log(top)
