@@ -41,7 +41,7 @@ def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
 async def _left(receive: Receive) -> None:
     """Until the visitor is gone; what a GET carries in its body is of no interest."""
     while (await receive())["type"] != "http.disconnect":
-        pass
+        await asyncio.sleep(0.01)  # numeric: a body in many pieces, or a server that says the same for ever, leaves others their turn
 
 
 async def _nothing_more() -> Any:
@@ -74,15 +74,22 @@ class _Guard:
 
     async def _answer(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Have the application answer, and give it up when the visitor leaves before it has."""
-        answering = asyncio.ensure_future(self.app(scope, _nothing_more, send))
+        complete = False
+
+        async def sending(message: Any) -> None:
+            nonlocal complete
+            complete = message["type"] == "http.response.body" and not message.get("more_body", False)
+            await send(message)
+
+        answering = asyncio.ensure_future(self.app(scope, _nothing_more, sending))
         leaving = asyncio.ensure_future(_left(receive))
         try:
             await asyncio.wait((answering, leaving), return_when=asyncio.FIRST_COMPLETED)
-            if not answering.done():
+            if not answering.done() and not complete:  # with a complete answer out, only the tidying up is left
                 answering.cancel()
-                await asyncio.wait((answering,))
+            await asyncio.wait((answering,))
             if not answering.cancelled():
-                await answering  # raises what it raised
+                answering.result()  # raises what it raised
         finally:
             answering.cancel()
             leaving.cancel()
