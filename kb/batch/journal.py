@@ -4,17 +4,21 @@ A folder `.NAME.unfinished`: `inquiries.jsonl`, the list as it was read, one inq
 answers depend on and where each chunk begins; and one JSON file for each chunk, put in place by renaming, so that any file there is complete.
 A run about something else (other inquiries, another knowledge base, another version of this program) starts over. However long the list,
 only one chunk at a time is in memory.
+
+One process at a time works at a result: the journal is locked, and the lock says who holds it. Every chunk names its run, so that answers to
+another list are never taken for answers to this one.
 """
 
+import hashlib
 import json
-import os
-import shutil
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from kb.batch.answering import Answers, InquiryRow
+from kb.batch.lock import RunLock
+from kb.words import output
 from kb.words.errors import FileError
 
 _RUN, _LIST = "run.json", "inquiries.jsonl"
@@ -26,6 +30,7 @@ class Journal:
     Attributes:
         columns: those of the list. inquiries: how many. chunk: how many in a chunk; a resumed run keeps it.
         done: the finished chunks. taken_up: how many of them an earlier process finished.
+        left_by: who held the lock and is gone without a word; "" if nobody.
     """
 
     def __init__(self, folder: Path, about: dict[str, Any], inquiries: Iterable[InquiryRow], columns: list[str], chunk: int) -> None:
@@ -34,16 +39,26 @@ class Journal:
         about: all that the answers depend on. inquiries: read only if the run is new. columns: of the list, once all inquiries have been read.
 
         Raises:
-            FileError: the folder cannot be written.
+            FileError: the folder cannot be written, or another process works at it.
         """
         self.folder = folder
-        begun = _read(folder / _RUN)
+        self._lock = RunLock(folder)
+        self.left_by = self._lock.left_by
+        try:
+            self._open(about, inquiries, columns, chunk)
+        except BaseException:
+            self._lock.release()
+            raise
+
+    def _open(self, about: dict[str, Any], inquiries: Iterable[InquiryRow], columns: list[str], chunk: int) -> None:
+        begun = _read(self.folder / _RUN)
         if begun is None or begun["about"] != about:
             begun = self._begin(about, inquiries, columns, chunk)
+        self.run = hashlib.sha256(json.dumps([begun[each] for each in ("about", "inquiries", "chunk")], sort_keys=True).encode()).hexdigest()[:16]
         self.columns: list[str] = begun["columns"]
         self.inquiries, self.chunk = int(begun["inquiries"]), int(begun["chunk"])
         self._begins: list[int] = begun["begins"]
-        self.done = {i for i in range(self.chunks) if _read(self._path(i)) is not None}
+        self.done = {i for i in range(self.chunks) if self._answers(i) is not None}
         self.taken_up = len(self.done)
 
     @property
@@ -69,33 +84,60 @@ class Journal:
 
     def keep(self, index: int, answers: Answers) -> None:
         """Keep the answers of a chunk."""
-        _put(self._path(index), answers)
+        output.swap(self._path(index), _plain({"run": self.run, "answers": answers}))
         self.done.add(index)
+        self._lock.alive()
 
     def answers(self) -> Iterator[tuple[InquiryRow, Sequence[dict[str, Any]]]]:
-        """Every inquiry with its rows, in order."""
+        """Every inquiry with its rows, in order.
+
+        Raises:
+            FileError: a chunk is gone, or of another run.
+        """
         for index in range(self.chunks):
-            yield from zip(self.asked(index), _read(self._path(index)) or [], strict=True)
+            found = self._answers(index)
+            if found is None:
+                raise FileError(f'"{self._path(index)}" is not what this run wrote there.', "Run the same command again: it answers what is gone.")
+            yield from zip(self.asked(index), found, strict=True)
 
     def remove(self) -> None:
         """Throw it away once the result is written."""
-        shutil.rmtree(self.folder, ignore_errors=True)
+        self._sweep()
+        self._lock.remove()
+
+    def release(self) -> None:
+        """Let another process go on with it."""
+        self._lock.release()
+
+    def _answers(self, index: int) -> Answers | None:
+        """What a chunk holds, if it is whole and of this run."""
+        plain = _read(self._path(index))
+        return plain["answers"] if isinstance(plain, dict) and plain.get("run") == self.run else None
+
+    def _sweep(self) -> None:
+        """Empty the folder but for its lock."""
+        for each in self.folder.iterdir():
+            if each.name != self._lock.path.name:
+                each.unlink(missing_ok=True)
 
     def _begin(self, about: dict[str, Any], inquiries: Iterable[InquiryRow], columns: list[str], chunk: int) -> dict[str, Any]:
         begins, count = list[int](), 0
+
+        def lines() -> Iterator[bytes]:
+            for inquiry in inquiries:
+                yield json.dumps(inquiry, default=str).encode() + b"\n"  # a date of a Parquet file is carried along as text
+
+        def starts(position: int) -> None:
+            nonlocal count
+            if count % chunk == 0:
+                begins.append(position)
+            count += 1
+
         try:
-            shutil.rmtree(self.folder, ignore_errors=True)
-            self.folder.mkdir(parents=True, exist_ok=True)
-            with (self.folder / _LIST).open("wb") as opened:
-                for inquiry in inquiries:
-                    if count % chunk == 0:
-                        begins.append(opened.tell())
-                    count += 1
-                    opened.write(json.dumps(inquiry, default=str).encode() + b"\n")  # a date from a Parquet file is carried along as text
-                opened.flush()
-                os.fsync(opened.fileno())
+            self._sweep()
+            output.put_lines(self.folder / _LIST, lines(), starts)
             begun = {"about": about, "inquiries": count, "chunk": chunk, "columns": columns, "begins": begins}
-            _put(self.folder / _RUN, begun)
+            output.swap(self.folder / _RUN, _plain(begun))
         except OSError as error:
             problem = f'"{self.folder.parent}" cannot be written to: {error.strerror or error}.'
             raise FileError(problem, "Name a file in a folder of your own.") from error
@@ -108,13 +150,8 @@ class Journal:
         return self.folder / f"{index:08}.json"
 
 
-def _put(path: Path, plain: Any) -> None:
-    unfinished = path.with_suffix(".new")
-    with unfinished.open("w", encoding="utf-8") as opened:
-        json.dump(plain, opened, ensure_ascii=False)
-        opened.flush()
-        os.fsync(opened.fileno())
-    unfinished.replace(path)
+def _plain(plain: Any) -> bytes:
+    return json.dumps(plain).encode()
 
 
 def _read(path: Path) -> Any:

@@ -19,6 +19,7 @@ Function = Callable[..., Any]
 database_option = click.option(
     "--db", metavar="FILE", default="kb.db", envvar="KB_DB", show_envvar=True, show_default=True, help="The knowledge base that kb build wrote."
 )
+force_option = click.option("--force", is_flag=True, help="Replace a file that is there already and is something else.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 wear_option = click.option("--wear", type=click.Choice(WEAR.choices), help=WEAR.help)
 for_option = click.option(
@@ -89,13 +90,13 @@ def read_unit(name: str) -> Evidence:
     return Evidence.read(plain)
 
 
-def save_unit(name: str, found: BaseModel) -> None:
-    """Keep an answer in a file that `--unit` reads again.
+def save_unit(name: str, found: BaseModel, force: bool = False) -> None:
+    """Keep an answer in a file that `--unit` reads again. It may take the place of the one that it came from: that is in it.
 
     Raises:
-        FileError: it cannot be written.
+        FileError: it cannot be written, or would replace something else.
     """
-    try:
-        Path(name).write_text(found.model_dump_json(indent=2) + "\n", encoding="utf-8")
-    except OSError as error:
-        raise FileError(f'"{name}" cannot be written: {error.strerror or error}.', "Name another file with --save.") from error
+    from kb.words import output
+    from kb.words.filekinds import UNIT
+
+    output.write(Path(name), (found.model_dump_json(indent=2) + "\n").encode("utf-8", "replace"), UNIT, force=force)

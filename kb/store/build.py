@@ -5,15 +5,11 @@ in it tells when or where it was built. Private columns and files are left out o
 """
 
 import errno
-import fcntl
 import hashlib
 import json
-import os
 import sqlite3
 import stat
-import tempfile
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib import metadata
 from itertools import chain, groupby, islice
@@ -30,14 +26,15 @@ from kb.probability.production.estimate import Production, derive
 from kb.store import derived, schema, texts
 from kb.store.disputes import dispute_rows
 from kb.store.seal import FORMAT, seal
+from kb.words import output
 from kb.words.dataset import Dataset, many_rows
 from kb.words.errors import DataError, FileError
+from kb.words.filekinds import DATABASE
 from kb.words.records import Record
 
 Progress = Callable[[str, int, int], None]  # (what is being done, steps done, steps in all)
 Extras = Mapping[str, Mapping[str, Mapping[int, str]]]  # table -> x_ column -> index of the row -> text
 _BATCH = 5000
-_UNFINISHED = ".unfinished"
 
 
 @dataclass(frozen=True)
@@ -63,6 +60,7 @@ def build(
     pictures: Mapping[str, Path] | None = None,
     problems: Sequence[rules.RowProblem] | None = None,
     progress: Progress | None = None,
+    force: bool = False,
 ) -> BuildReport:
     """Write a dataset and all that follows from it into one file.
 
@@ -75,10 +73,11 @@ def build(
         pictures: the file of every picture, by picture_id.
         problems: what `kb.dataset.rules.check` found, if that has been asked already.
         progress: told about every step.
+        force: replace a plain file that is no knowledge base.
 
     Raises:
         DataError: the dataset has errors; `loaders.folder.load` says in which file and row.
-        FileError: the file cannot be written: no such folder, no permission, no space.
+        FileError: the file cannot be written: no such folder, no permission, no space; or something else stands there.
     """
     path = Path(target)
     found = list(rules.check(dataset)) if problems is None else list(problems)
@@ -86,39 +85,15 @@ def build(
     if wrong:
         more = f" (and {len(wrong) - 1} more)" if len(wrong) > 1 else ""
         raise DataError(f"{wrong[0].table}.csv, {wrong[0].column}: {wrong[0].problem}{more}", wrong[0].remedy)
-    if path.is_dir():
-        raise FileError(f'"{path}" is a folder.', "Name the file to be written, as in kb.db.")
+    if path.exists() or path.is_symlink():
+        output.refuse(path, DATABASE, force=force)
     work = _Build(dataset, public, assumptions or Assumptions(), {} if public else extras or {}, pictures or {}, found, progress or (lambda *_: None))
     try:
-        with _unfinished(path) as unfinished:
-            with many_rows():
-                report = work.write(unfinished)
-            unfinished.chmod(stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH)
-            os.replace(unfinished, path)
+        with output.place(path, stat.S_IRUSR | stat.S_IRGRP | stat.S_IROTH) as unfinished, many_rows():
+            report = work.write(unfinished)
     except (OSError, sqlite3.OperationalError) as error:
         raise _not_written(path, error) from error
     return replace(report, path=path, size=path.stat().st_size)
-
-
-@contextmanager
-def _unfinished(path: Path) -> Iterator[Path]:
-    """A file beside the target that is gone at the end. It is locked while its build lives, so the next build knows what a killed one left."""
-    for left in path.parent.glob(f".{path.name}.*{_UNFINISHED}"):
-        with suppress(OSError), left.open("rb") as file:  # locked: somebody is writing it
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            left.unlink(missing_ok=True)
-            left.with_name(f"{left.name}-journal").unlink(missing_ok=True)
-    while True:
-        handle, name = tempfile.mkstemp(_UNFINISHED, f".{path.name}.", path.parent)
-        fcntl.flock(handle, fcntl.LOCK_EX)
-        if os.path.exists(name):  # not taken for a left one before it was locked
-            break
-        os.close(handle)
-    try:
-        yield Path(name)
-    finally:
-        Path(name).unlink(missing_ok=True)
-        os.close(handle)
 
 
 def _not_written(path: Path, error: Exception) -> FileError:
@@ -162,8 +137,6 @@ class _Build:
         finally:
             connection.close()
         seal(path)
-        with path.open("rb+") as whole:
-            os.fsync(whole.fileno())
         return BuildReport(path, rows, self.digest.hexdigest(), changeovers, disputes, 0, self.public)
 
     def _next(self, what: str) -> None:
