@@ -5,17 +5,18 @@ owasp.org/www-community/attacks/CSV_Injection), in XLSX as a text cell. The file
 """
 
 import csv
+import io
 import json
-import os
 import re
 import shutil
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import IO, Any, BinaryIO
 
-from kb.words.errors import FileError
+from kb.words.filekinds import Kind
+from kb.words.output import beside
 from loaders.inquiries import FORMULA_SIGNS, kind_of, need_parquet
 
 Row = Mapping[str, Any]
@@ -25,29 +26,20 @@ _WHEN = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 _FIRST_DAY = (1980, 1, 1, 0, 0, 0)  # the earliest that a ZIP file can hold; with the real time the file would differ each time
 
 
-def write(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str] = frozenset()) -> None:
+def write(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str], kind: Kind, *, force: bool = False) -> None:
     """Write rows under these columns. numbers: the columns that hold numbers or None; all others are text, and in JSON Lines whatever they are.
 
+    kind: of the older answer that may be replaced.
+
     Raises:
-        FileError: the file cannot be written, or is of no known kind.
+        FileError: the file cannot be written, is of no known kind, or something else stands there.
     """
-    writers: dict[str, Callable[[Path, Sequence[str], Iterable[Row], frozenset[str]], None]] = {
+    writers: dict[str, Callable[[BinaryIO, Sequence[str], Iterable[Row], frozenset[str]], None]] = {
         "csv": _csv, "xlsx": _xlsx, "jsonl": _json_lines, "parquet": _parquet,
     }  # fmt: skip
     writer = writers[kind_of(path)]
-    try:
-        handle, name = tempfile.mkstemp(".new", f".{path.name}.", path.parent)
-        os.close(handle)
-    except OSError as error:
-        raise FileError(f'"{path}" cannot be written: {error.strerror or error}.', "Name a file in a folder of your own.") from error
-    try:
-        writer(Path(name), columns, rows, numbers)
-        Path(name).chmod(0o666 & ~_umask())
-        os.replace(name, path)
-    except OSError as error:
-        raise FileError(f'"{path}" cannot be written: {error.strerror or error}.', "Make room on the disk, or name another file.") from error
-    finally:
-        Path(name).unlink(missing_ok=True)
+    with beside(path, kind, force=force) as file:
+        writer(file, columns, rows, numbers)
 
 
 def as_text(value: Any) -> str:
@@ -70,21 +62,21 @@ def harmless(cell: str) -> str:
     return f"'{cell}" if cell.startswith(FORMULA_SIGNS) else cell
 
 
-def _csv(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as opened:
-        writer = csv.writer(opened, lineterminator="\n")
-        writer.writerow(map(harmless, columns))
-        writer.writerows([harmless(as_text(row.get(name))) for name in columns] for row in rows)
+def _csv(file: BinaryIO, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str]) -> None:
+    text = io.TextIOWrapper(file, encoding="utf-8", newline="")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(map(harmless, columns))
+    writer.writerows([harmless(as_text(row.get(name))) for name in columns] for row in rows)
+    text.detach()
 
 
-def _json_lines(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str]) -> None:
-    with path.open("w", encoding="utf-8", newline="") as opened:
-        for row in rows:
-            plain = {name: row[name] for name in columns if name in row}
-            opened.write(json.dumps(plain, ensure_ascii=False, default=str) + "\n")
+def _json_lines(file: BinaryIO, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str]) -> None:
+    for row in rows:
+        plain = {name: row[name] for name in columns if name in row}
+        file.write((json.dumps(plain, ensure_ascii=False, default=str) + "\n").encode())
 
 
-def _xlsx(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str]) -> None:
+def _xlsx(file: BinaryIO, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str]) -> None:
     from openpyxl import Workbook  # needed only for a workbook
     from openpyxl.cell import WriteOnlyCell
 
@@ -105,14 +97,14 @@ def _xlsx(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: froz
     sheet.append([cell(name, False) for name in columns])
     for row in rows:
         sheet.append([cell(row.get(name), name in numbers) for name in columns])
-    book.save(path)
-    _without_time(path)
+    with tempfile.TemporaryFile() as made:
+        book.save(made)
+        _without_time(made, file)
 
 
-def _without_time(path: Path) -> None:
+def _without_time(saved: IO[bytes], file: BinaryIO) -> None:
     """A workbook without its time of creation."""
-    plain = path.with_name(path.name + ".plain")
-    with zipfile.ZipFile(path) as made, zipfile.ZipFile(plain, "w", zipfile.ZIP_DEFLATED) as kept:
+    with zipfile.ZipFile(saved) as made, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as kept:
         for name in made.namelist():
             about = zipfile.ZipInfo(name, _FIRST_DAY)
             about.compress_type = zipfile.ZIP_DEFLATED
@@ -122,13 +114,12 @@ def _without_time(path: Path) -> None:
                 about.file_size = made.getinfo(name).file_size
                 with made.open(name) as source, kept.open(about, "w") as target:
                     shutil.copyfileobj(source, target, 1 << 20)
-    plain.replace(path)
 
 
-def _parquet(path: Path, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str]) -> None:
+def _parquet(file: BinaryIO, columns: Sequence[str], rows: Iterable[Row], numbers: frozenset[str]) -> None:
     parquet, arrow = need_parquet()
     schema = arrow.schema([(name, arrow.float64() if name in numbers else arrow.string()) for name in columns])
-    with parquet.ParquetWriter(path, schema) as writer:
+    with parquet.ParquetWriter(file, schema) as writer:
         for batch in _batches(rows):
             values = {
                 name: [row.get(name) if name in numbers else as_text(row.get(name)) for row in batch] for name in columns
@@ -145,9 +136,3 @@ def _batches(rows: Iterable[Row], size: int = 10_000) -> Iterator[list[Row]]:
             batch = []
     if batch:
         yield batch
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

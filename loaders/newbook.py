@@ -13,7 +13,9 @@ from openpyxl.styles import Font, PatternFill, Protection
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from kb.words.errors import DataError, FileError
+from kb.words import output
+from kb.words.errors import DataError
+from kb.words.filekinds import WORKBOOK
 from kb.words.records import TABLES
 from kb.words.records.columns import Column, columns
 from loaders.workbook import GUIDE, NOTES, Table
@@ -56,10 +58,7 @@ def write(path: Path, held: Mapping[str, Table] | None = None) -> None:
             notes.append([_text(notes, each) for each in (table, key, noted)])
     made = io.BytesIO()
     book.save(made)
-    try:
-        path.write_bytes(made.getvalue())
-    except OSError as error:
-        raise FileError(f'"{path}" cannot be written: {error.strerror or error}.', "Close it in other programs, or name another file.") from error
+    output.write(path, made.getvalue(), WORKBOOK)
 
 
 def _sheet(book: Workbook, table: str, held: Table | None, counts: Mapping[str, int]) -> None:

@@ -6,9 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from kb.words.errors import FileError, Finding
+from kb.words import output
+from kb.words.errors import Finding
+from kb.words.filekinds import answers
 
 REASONS = ("x_file", "x_row", "x_reason")
+_KIND = answers(REASONS)
 
 
 @dataclass(frozen=True)
@@ -35,22 +38,29 @@ def name_for(listing: Path) -> Path:
     return listing.with_name(f"{listing.stem}.rejects.csv")
 
 
+def may_be_written(path: Path) -> None:
+    """Refuse a file that is something else, before anything is imported.
+
+    Raises:
+        FileError: it is no rejects file.
+    """
+    output.refuse(path, _KIND, force=None)
+
+
 def write(path: Path, rejected: Sequence[Rejected]) -> None:
     """Write the rejects file: the columns of the list, then where each row was and why it was rejected. Without rejects an older file is removed.
 
     Raises:
-        FileError: it cannot be written.
+        FileError: it cannot be written, or is something else than rejects.
     """
-    try:
-        if not rejected:
-            path.unlink(missing_ok=True)
-            return
-        names = [name for name in dict.fromkeys(name for each in rejected for name in each.cells) if name not in REASONS]
-        out = io.StringIO()
-        writer = csv.writer(out, lineterminator="\r\n")
-        writer.writerow([*names, *REASONS])
-        for each in rejected:
-            writer.writerow([*(each.cells.get(name, "") for name in names), each.file, each.row, each.reason])
-        path.write_bytes(b"\xef\xbb\xbf" + out.getvalue().encode())  # with the mark, spreadsheets read it as UTF-8
-    except OSError as error:
-        raise FileError(f'The rejects cannot be written to "{path}": {error.strerror}.', "Name another file with --rejects.") from error
+    may_be_written(path)
+    if not rejected:
+        path.unlink(missing_ok=True)
+        return
+    names = [name for name in dict.fromkeys(name for each in rejected for name in each.cells) if name not in REASONS]
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([*names, *REASONS])
+    for each in rejected:
+        writer.writerow([*(each.cells.get(name, "") for name in names), each.file, each.row, each.reason])
+    output.write(path, b"\xef\xbb\xbf" + out.getvalue().encode("utf-8", "replace"), _KIND, force=None)  # with the mark, spreadsheets read it as UTF-8

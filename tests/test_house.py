@@ -256,6 +256,45 @@ def test_what_is_public_says_what_it_is(path: Path) -> None:
     assert not list(undocumented(ast.parse(path.read_text(encoding="utf-8"))))
 
 
+WRITING = {"write_text", "write_bytes", "touch", "mkstemp", "NamedTemporaryFile", "copyfile", "copy", "copy2", "symlink_to"}
+
+
+def opens_for_writing(tree: ast.Module) -> Iterator[int]:
+    """The lines on which a file is opened for writing, or written by name."""
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call):
+            continue
+        name = node.func.attr if isinstance(node.func, ast.Attribute) else node.func.id if isinstance(node.func, ast.Name) else ""
+        owner = node.func.value.id if isinstance(node.func, ast.Attribute) and isinstance(node.func.value, ast.Name) else ""
+        given = [*node.args, *(each.value for each in node.keywords if each.arg == "mode")]
+        texts = [each.value for each in given if isinstance(each, ast.Constant) and isinstance(each.value, str)]
+        flags = {each.attr for each in ast.walk(node) if isinstance(each, ast.Attribute)}
+        if name == "open" and owner == "os":
+            found = bool(flags & {"O_WRONLY", "O_RDWR", "O_CREAT", "O_APPEND", "O_TRUNC"})
+        elif name == "open" and owner not in ("packed", "made", "kept"):  # members of a ZIP file that is open already
+            found = any(re.fullmatch(r"[rbt]*[wax+][rbt+]*", text) for text in texts)
+        elif name in WRITING:
+            found = not (name.startswith("copy") and owner != "shutil")
+        else:
+            found = owner == "os" and name in ("replace", "rename", "write")
+        if found:
+            yield node.lineno
+
+
+def test_opening_for_writing_is_found() -> None:
+    source = "open('a')\nopen('a', 'w')\np.open('xb')\np.write_text('x')\nos.open(p, os.O_RDWR)\ntext.copy()\nopen(p, mode='r+')\nos.replace(a, b)"
+    assert list(opens_for_writing(ast.parse(source))) == [2, 3, 4, 5, 7, 8]
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_files_are_written_by_one_module_alone(path: Path) -> None:
+    """It knows what must not be replaced, and that an old file stays until the new one is whole."""
+    if name_of(path) == "kb.words.output":
+        return
+    lines = list(opens_for_writing(ast.parse(path.read_text(encoding="utf-8"))))
+    assert not lines, f"{path.relative_to(ROOT)}, lines {lines}: write with kb.words.output"
+
+
 def test_a_missing_docstring_is_found() -> None:
     source = '"""Doc."""\ndef f():\n    pass\nclass C:\n    """Doc."""\n    def m(self):\n        pass\n    def _n(self):\n        pass\n'
     assert list(undocumented(ast.parse(source))) == ["f", "C.m"]

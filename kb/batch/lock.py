@@ -30,6 +30,7 @@ class RunLock:
         """
         self.path = folder / NAME
         self.left_by = ""
+        self._handle = -1
         try:
             while True:
                 folder.mkdir(parents=True, exist_ok=True)
@@ -47,15 +48,18 @@ class RunLock:
         os.utime(self.path)
 
     def release(self) -> None:
-        """Give it back; what was done is kept."""
-        os.ftruncate(self._handle, 0)
-        os.close(self._handle)
+        """Give it back, if it is held; what was done is kept."""
+        if self._handle >= 0:
+            os.ftruncate(self._handle, 0)
+            os.close(self._handle)
+            self._handle = -1
 
     def remove(self) -> None:
         """Give it back, and take the folder away, which is empty but for the lock."""
         self.path.unlink(missing_ok=True)
         self.path.parent.rmdir()
         os.close(self._handle)
+        self._handle = -1
 
     def _taken(self, folder: Path) -> bool:
         """Whether the lock is ours now; False if the file was taken away meanwhile.

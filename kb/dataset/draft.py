@@ -8,6 +8,7 @@ from pydantic import ValidationError
 from kb.dataset.changes import Change, Held, NewRow, Place, Refused
 from kb.dataset.csvbytes import CsvBytes, new_file
 from kb.dataset.ids import NUMBERED, NextIds
+from kb.dataset.lock import digest
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError, Finding
 from kb.words.records import TABLES, Record
@@ -26,6 +27,7 @@ class Draft:
         self.changes = list(changes)
         self.rejected: dict[int, tuple[Finding, ...]] = {}
         self.alive: list[int] = []
+        self.read: dict[str, str] = {}  # digests of the files that the new bytes are made from
         self.unchanged = 0
         self._records: dict[int, Record] = {}
         self._ids: dict[str, NextIds] = {}
@@ -132,10 +134,13 @@ class Draft:
         rows: list[tuple[int, NewRow]] = [(n, change) for n in mine if isinstance(change := self.changes[n], NewRow)]
         path = self.folder / file
         if not path.exists():
+            self.read[file] = digest(None)
             names = list(dict.fromkeys([*(column.name for column in columns(table)), *(name for _, change in rows for name in change.values)]))
             self._at |= {number: (file, 2 + at) for at, (number, _) in enumerate(rows)}
             return new_file(names, ([change.values.get(name, "") for name in names] for _, change in rows))
-        held = CsvBytes(path.read_bytes())
+        data = path.read_bytes()
+        self.read[file] = digest(data)
+        held = CsvBytes(data)
         self._at |= {number: (file, held.next_row + at) for at, (number, _) in enumerate(rows)}
         cells = {}
         for number in mine:

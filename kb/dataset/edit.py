@@ -88,7 +88,7 @@ def _write(draft: Draft, files: Mapping[str, bytes]) -> None:
     """Files that others refer to come first, so that anybody who reads between two writes finds a valid dataset."""
     arrows = {table: {c.points_at for c in columns(table) if c.points_at and c.points_at != table} for table in files}
     order = [table for table in TopologicalSorter(arrows).static_order() if table in files]
-    replace_together(draft.folder, {draft.file_of(table): files[table] for table in order})
+    replace_together(draft.folder, {draft.file_of(table): files[table] for table in order}, draft.read)
 
 
 def _table_of(dataset: Dataset, key: str, table: str | None) -> str:

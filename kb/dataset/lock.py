@@ -4,9 +4,12 @@ The lock is on the folder itself, so nothing is left behind; the system releases
 A file is written beside the old one, flushed to disk, and renamed over it: a reader finds either the old file or the new one, complete.
 Several files change together: all are first written beside the old ones, then a list of them is written, and only then are they renamed.
 Without the list none of it counts; with it, the next process that changes or reads the folder finishes what a killed one left.
+The lock binds programs, not people: before every renaming the bytes in place are compared with those that were read, and what somebody
+has edited meanwhile is never replaced.
 """
 
 import fcntl
+import hashlib
 import json
 import logging
 import os
@@ -16,9 +19,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from kb.words.errors import FileError
+from kb.words.output import put, to_disk
 
 PATIENCE = 60.0  # seconds; adding a row takes one
 _BESIDE = ".kb-new"
+_ASIDE = ".kb-not-taken"  # what an interrupted change would have written over an edit
 UNFINISHED = ".kb-unfinished"  # the list of files that are to change together
 
 
@@ -59,60 +64,43 @@ def _wait(handle: int, folder: Path, patience: float) -> None:
             time.sleep(0.01)  # numeric
 
 
-def replace(path: Path, data: bytes) -> None:
-    """Replace the bytes of a file in one step; call it while holding the lock of its folder.
-
-    Raises:
-        FileError: the system refuses (disk full, folder not writable); the old file is still there.
-    """
-    target = path.resolve()  # a link stays a link
-    beside = _beside(target)
-    try:
-        with beside.open("wb") as file:
-            file.write(data)
-            file.flush()
-            if target.exists():
-                os.fchmod(file.fileno(), target.stat().st_mode & 0o7777)
-            os.fsync(file.fileno())
-        beside.replace(target)
-        _to_disk(target.parent)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise FileError(f'"{path}" cannot be written: {error.strerror or error}.', _UNCHANGED) from error
+def digest(data: bytes | None) -> str:
+    """By what the bytes of a file are told from others; "" for a file that is not there."""
+    return "" if data is None else hashlib.sha256(data).hexdigest()
 
 
-def replace_together(folder: Path, files: Mapping[str, bytes]) -> None:
+def replace_together(folder: Path, files: Mapping[str, bytes], read: Mapping[str, str]) -> None:
     """Replace the bytes of several files, of all or none; call it while holding the lock of the folder.
 
     Args:
         folder: of the dataset.
         files: by path in the folder, in the order in which they are renamed.
+        read: the digests of the bytes that the new ones were made from.
 
     Raises:
-        FileError: the system refuses; nothing is changed, or (a file that cannot be renamed) the next command tries again.
+        FileError: the system refuses, or somebody has changed a file since it was read; nothing is changed, or (a file that cannot be
+            renamed) the next command tries again.
     """
-    if len(files) == 1:
-        replace(folder / next(iter(files)), next(iter(files.values())))
-        return
+    changed = [name for name in files if _digest_of((folder / name).resolve()) != read[name]]
+    if changed:
+        problem = f"{', '.join(changed)} in \"{folder}\" was changed by somebody else just now."
+        raise FileError(problem, "Nothing was changed by this program. Run the same command again.")
     begun: list[Path] = []
     try:
         for name, data in files.items():
-            target = (folder / name).resolve()
+            target = (folder / name).resolve()  # a link stays a link
             begun.append(_beside(target))
-            with begun[-1].open("wb") as file:
-                file.write(data)
-                file.flush()
-                if target.exists():
-                    os.fchmod(file.fileno(), target.stat().st_mode & 0o7777)
-                os.fsync(file.fileno())
-        replace(folder / UNFINISHED, json.dumps(list(files)).encode())
-    except (OSError, FileError) as error:
+            put(begun[-1], data, mode=target.stat().st_mode & 0o7777 if target.exists() else None)
+        if len(files) > 1:
+            begun.append(_beside(folder / UNFINISHED))
+            put(begun[-1], json.dumps({name: read[name] for name in files}).encode())
+            begun[-1].replace(folder / UNFINISHED)
+            to_disk(folder)
+    except OSError as error:
         for beside in begun:
             beside.unlink(missing_ok=True)
-        if isinstance(error, FileError):
-            raise
         raise FileError(f'"{folder}" cannot be written to: {error.strerror or error}.', _UNCHANGED) from error
-    _rename(folder, list(files))
+    _rename(folder, {name: read[name] for name in files})
 
 
 def finish(folder: Path) -> None:
@@ -129,38 +117,52 @@ def finish(folder: Path) -> None:
 def _finish(folder: Path) -> None:
     path = folder / UNFINISHED
     try:
-        names = json.loads(path.read_text("utf-8"))
-        right = isinstance(names, list) and all(isinstance(n, str) and not Path(n).is_absolute() and ".." not in Path(n).parts for n in names)
+        read = json.loads(path.read_text("utf-8"))
+        right = isinstance(read, dict) and all(
+            not Path(name).is_absolute() and ".." not in Path(name).parts and isinstance(old, str) for name, old in read.items()
+        )
     except (OSError, ValueError):
         right = False
     if not right:
         raise FileError(f'"{path}" is not a list that kb wrote.', "Delete it, and look with kb check whether the files beside it are right.")
-    _rename(folder, names)
-    logging.getLogger("kb").warning("A change of %s that was interrupted is complete now: %s.", folder, ", ".join(names))
+    _rename(folder, read)
+    logging.getLogger("kb").warning("A change of %s that was interrupted is complete now: %s.", folder, ", ".join(read))
 
 
-def _rename(folder: Path, names: list[str]) -> None:
-    """Move the new files into place; those already in place are done."""
+def _rename(folder: Path, read: Mapping[str, str]) -> None:
+    """Move the new files into place; those already in place are done. A file that was edited meanwhile stays as it is.
+
+    Raises:
+        FileError: the system refuses; or a file was edited meanwhile, and what was to take its place stands beside it.
+    """
+    aside = {}
     try:
-        for name in names:
+        for name, old in read.items():
             target = (folder / name).resolve()
             if (beside := _beside(target)).exists():
-                beside.replace(target)
-                _to_disk(target.parent)
-        (folder / UNFINISHED).unlink()
-        _to_disk(folder)
+                if _digest_of(target) not in (old, _digest_of(beside)):
+                    aside[name] = target.with_name(f"{target.name}{_ASIDE}")
+                    beside.replace(aside[name])
+                else:
+                    beside.replace(target)
+                to_disk(target.parent)
+        if (folder / UNFINISHED).exists():
+            (folder / UNFINISHED).unlink()
+            to_disk(folder)
     except OSError as error:
         remedy = "Check the permissions of the folder; the next command brings the change to its end."
         raise FileError(f'"{folder}" cannot be written to: {error.strerror or error}.', remedy) from error
+    if aside:
+        problem = f"A change of \"{folder}\" was interrupted, and since then somebody has edited {', '.join(aside)}: that stays as it is."
+        stands = ", ".join(each.name for each in aside.values())
+        remedy = f"What the change would have made of it is kept as {stands}. Bring the list again; what is there is not added twice."
+        raise FileError(problem, remedy)
+
+
+def _digest_of(path: Path) -> str:
+    return digest(path.read_bytes()) if path.exists() else ""
 
 
 def _beside(target: Path) -> Path:
     return target.with_name(f".{target.name}{_BESIDE}")
 
-
-def _to_disk(folder: Path) -> None:
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -1,7 +1,6 @@
 """A change tried on a copy of a dataset folder: what would `kb check` say that it does not say now?"""
 
 import os
-import shutil
 import tempfile
 from collections import Counter
 from collections.abc import Mapping
@@ -9,6 +8,7 @@ from pathlib import Path
 
 from kb.dataset.changes import Held, Load
 from kb.words.errors import FileError, Finding
+from kb.words.output import copied, put
 
 
 def as_it_is(folder: Path, load: Load) -> Held | None:
@@ -32,7 +32,7 @@ def with_files(folder: Path, changed: Mapping[str, bytes], load: Load) -> Held:
         _mirror(folder, copy, Path(), set(within))
         for path, data in within.items():
             (copy / path).parent.mkdir(parents=True, exist_ok=True)
-            (copy / path).write_bytes(data)
+            put(copy / path, data)
         return load([copy])
 
 
@@ -66,7 +66,7 @@ def _mirror(folder: Path, copy: Path, at: Path, changed: set[Path]) -> None:
             try:
                 os.link(each, copy / path, follow_symlinks=False)
             except OSError:
-                shutil.copyfile(each, copy / path, follow_symlinks=False)
+                copied(each, copy / path)
 
 
 def _place(each: Finding) -> tuple[str, str, int, str, str]:

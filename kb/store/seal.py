@@ -12,6 +12,7 @@ import zlib
 from pathlib import Path
 
 from kb.words.errors import FileError
+from kb.words.output import reopened
 
 FORMAT = 2  # of the file; raised whenever a program could misread what another one wrote
 _MAGIC = b"SQLite format 3\0"
@@ -25,7 +26,7 @@ _AGAIN = "Build it again with this version: kb build FOLDER --db kb.db"
 
 def seal(path: Path) -> None:
     """Write format and checksum into a file that SQLite has closed."""
-    with path.open("rb+") as file:
+    with reopened(path) as file:
         file.seek(_APPLICATION_ID)
         file.write((_OURS | FORMAT).to_bytes(4, "big"))
         file.seek(_USER_VERSION)

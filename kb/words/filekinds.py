@@ -15,10 +15,11 @@ _BEGINNING = 1 << 20
 _END = 1 << 16
 _BOM = "\ufeff"
 # The names of a dataset's files, without the record models, which are slow to import; a test holds them against `kb.words.records.TABLES`.
-TABLE_NAMES = frozenset(
-    "sources makers models series affixes blocks block_models components variants options marks features feature_values breakpoints sightings parts "
-    "dimensions contents fitments fitment_conditions supersessions date_codes procedures steps step_parts pictures readings offers outcomes".split()
-)
+TABLE_NAMES = frozenset((
+    "sources", "makers", "models", "series", "affixes", "blocks", "block_models", "components", "variants", "options", "marks", "features",
+    "feature_values", "breakpoints", "sightings", "parts", "dimensions", "contents", "fitments", "fitment_conditions", "supersessions",
+    "date_codes", "procedures", "steps", "step_parts", "pictures", "readings", "offers", "outcomes",
+))  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ mistyped costs nobody his list of parts.
 import fcntl
 import glob
 import os
+import shutil
 import stat
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
@@ -22,14 +23,14 @@ _ANOTHER = "Name another file."
 _UNFINISHED = ".unfinished"
 
 
-def refuse(path: Path, kind: Kind, *, inputs: Iterable[Path] = (), force: bool = False) -> None:
+def refuse(path: Path, kind: Kind, *, inputs: Iterable[Path] = (), force: bool | None = False) -> None:
     """Refuse a target that must not be replaced; asked before the work begins, so that nobody waits for an answer that cannot be written.
 
     Args:
         path: the target.
         kind: what is to be written.
         inputs: the files from which it is made.
-        force: replace a plain file of another kind, or an input, all the same.
+        force: replace a plain file of another kind, or an input, all the same; None where nobody can say so.
 
     Raises:
         FileError: the target is a folder, a link, a device, a file of a dataset, an input, or holds something of another kind.
@@ -50,15 +51,16 @@ def refuse(path: Path, kind: Kind, *, inputs: Iterable[Path] = (), force: bool =
         raise FileError(f'"{path}" is a file of a dataset.', f"{_ANOTHER} A dataset is changed with kb add, kb import or by hand.")
     if force:
         return
+    remedy = _ANOTHER if force is None else f"{_ANOTHER} --force replaces it."
     for each in inputs:
         if each.exists() and each.samefile(path):
-            raise FileError(f'"{path}" is what the answer is made from, and would be replaced by it.', f"{_ANOTHER} --force replaces it.")
+            raise FileError(f'"{path}" is what the answer is made from, and would be replaced by it.', remedy)
     if found.st_size and not _is(path, kind):
-        raise FileError(f'"{path}" is there already, and is not {kind.name}.', f"{_ANOTHER} --force replaces it.")
+        raise FileError(f'"{path}" is there already, and is not {kind.name}.', remedy)
 
 
 @contextmanager
-def beside(path: Path, kind: Kind, *, inputs: Iterable[Path] = (), force: bool = False) -> Iterator[BinaryIO]:
+def beside(path: Path, kind: Kind, *, inputs: Iterable[Path] = (), force: bool | None = False) -> Iterator[BinaryIO]:
     """A file to write to, which takes the place of the target when the block ends without an error, and is gone if not.
 
     Raises:
@@ -105,7 +107,7 @@ def place(path: Path, mode: int = 0) -> Iterator[Path]:
         os.close(handle)
 
 
-def write(path: Path, data: bytes, kind: Kind, *, inputs: Iterable[Path] = (), force: bool = False) -> None:
+def write(path: Path, data: bytes, kind: Kind, *, inputs: Iterable[Path] = (), force: bool | None = False) -> None:
     """Write a file as a whole.
 
     Raises:
@@ -115,8 +117,10 @@ def write(path: Path, data: bytes, kind: Kind, *, inputs: Iterable[Path] = (), f
         file.write(data)
 
 
-def put(path: Path, data: bytes, *, new: bool = False) -> None:
-    """Bring bytes to disk under a name that is the program's own business (a file beside another, a scratch copy). new: it must not be there.
+def put(path: Path, data: bytes, *, new: bool = False, mode: int | None = None) -> None:
+    """Bring bytes to disk under a name that is the program's own business (a file beside another, a scratch copy).
+
+    new: it must not be there. mode: its permissions, if not the usual ones.
 
     Raises:
         OSError: the system refuses.
@@ -124,7 +128,18 @@ def put(path: Path, data: bytes, *, new: bool = False) -> None:
     with path.open("xb" if new else "wb") as file:
         file.write(data)
         file.flush()
+        if mode is not None:
+            os.fchmod(file.fileno(), mode)
         os.fsync(file.fileno())
+
+
+def copied(path: Path, to: Path) -> None:
+    """Make a scratch copy; of a link the link.
+
+    Raises:
+        OSError: the system refuses.
+    """
+    shutil.copyfile(path, to, follow_symlinks=False)
 
 
 def append(path: Path, data: bytes) -> None:
@@ -175,6 +190,15 @@ def locked_file(path: Path) -> int:
         OSError: the system refuses.
     """
     return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
+
+
+def reopened(path: Path) -> BinaryIO:
+    """A file of the program's own, to change bytes in it before it is put in its place.
+
+    Raises:
+        OSError: the system refuses.
+    """
+    return path.open("rb+")
 
 
 def to_disk(folder: Path) -> None:

@@ -2,6 +2,8 @@
 
 import csv
 import json
+import os
+import socket
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +15,7 @@ from pyarrow import Table, parquet
 from kb import KnowledgeBase
 from kb.batch.answering import InquiryRow, answer_chunk, task
 from kb.batch.journal import Journal
+from kb.batch.lock import RunLock
 from kb.cli import main
 from kb.desk.trade.inquiry import ANSWERS, heading, parse
 from kb.desk.trade.sale import overall
@@ -198,7 +201,7 @@ def test_a_list_without_a_column_that_is_read_is_refused(db: Path, tmp_path: Pat
 
 def test_the_list_itself_is_not_written_over_and_no_folder_is_made(db: Path, inquiries: Path, tmp_path: Path) -> None:
     before = inquiries.read_bytes()
-    for output, said in ((inquiries, "is the list itself"), (tmp_path / "no" / "out.csv", "There is no folder")):
+    for output, said in ((inquiries, "is what the answer is made from"), (tmp_path / "no" / "out.csv", "There is no folder")):
         result = batch(db, inquiries, output)
         assert result.exit_code == 1
         assert said in result.output
@@ -235,17 +238,45 @@ def test_another_list_begins_anew_and_the_same_goes_on(tmp_path: Path) -> None:
     def journal(about: str, chunk: int) -> Journal:
         return Journal(folder, {"inquiries": about}, iter(asked), ["part"], chunk)
 
+    def again(about: str) -> Journal:
+        opened = journal(about, 5)
+        opened.release()
+        return opened
+
     first = journal("a", 3)
     first.keep(1, [[{"verdict": "fits"}]])
-    assert journal("a", 5).done == {1}
-    assert journal("a", 5).chunk == 3
-    assert (journal("a", 5).inquiries, journal("a", 5).left) == (10, [0, 2, 3])
-    assert [each for index in range(first.chunks) for each in journal("a", 5).asked(index)] == asked
-    (folder / "00000002.json").write_text('[[{"verdict": "fi')  # a chunk that is not whole is not taken
-    assert journal("a", 5).done == {1}
+    with pytest.raises(FileError, match=rf'Process {os.getpid()} on .*, since 20.* is at work on "out"\.'):
+        journal("b", 3)
+    first.release()
+    assert again("a").done == {1}
+    assert again("a").chunk == 3
+    assert (again("a").inquiries, again("a").left) == (10, [0, 2, 3])
+    assert [each for index in range(first.chunks) for each in again("a").asked(index)] == asked
+    (folder / "00000002.json").write_text('{"run": "')  # a chunk that is not whole is not taken
+    assert again("a").done == {1}
+    (folder / "00000002.json").write_text('{"run": "another", "answers": [[{"verdict": "fits"}]]}')  # nor one of another run
+    assert again("a").done == {1}
     (folder / "run.json").unlink()  # killed while the list was being read
-    assert journal("a", 5).done == set()
-    assert journal("b", 5).done == set()
+    assert again("a").done == set()
+    assert again("b").done == set()
+
+
+def test_the_lock_of_a_dead_process_is_taken_over_with_a_word_and_that_of_another_machine_left_while_chunks_come_in(tmp_path: Path) -> None:
+    folder = tmp_path / ".out.unfinished"
+    folder.mkdir()
+    holder = {"pid": 77, "host": socket.gethostname(), "since": "2024-05-17 10:00:00+00:00"}
+    (folder / "lock").write_text(json.dumps(holder))
+    taken = RunLock(folder)
+    assert taken.left_by.startswith("Process 77 on ")
+    taken.release()
+    free = RunLock(folder)
+    assert free.left_by == ""
+    free.release()
+    (folder / "lock").write_text(json.dumps(holder | {"host": "another-machine"}))
+    with pytest.raises(FileError, match="Process 77 on another-machine"):
+        RunLock(folder)
+    os.utime(folder / "lock", (0, 0))
+    assert RunLock(folder).left_by.startswith("Process 77 on another-machine")
 
 
 def test_a_worker_with_another_knowledge_base_refuses(db: Path) -> None:

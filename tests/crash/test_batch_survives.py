@@ -57,3 +57,21 @@ def test_killed_at_random_moments_and_taken_up_again(inquiries: Path, demo_db: P
     assert killed.read_bytes() == whole.read_bytes()
     assert kept - {0}, "every run was killed before it had finished anything"
     assert not (tmp_path / ".killed.csv.unfinished").exists()
+
+
+@pytest.mark.parametrize("workers", ["1", "2"])
+def test_two_at_once_into_one_result_are_never_mixed(workers: str, demo_db: Path, tmp_path: Path) -> None:
+    """The second is told who is at work. Both lists have as many rows, so that chunks of one would pass for chunks of the other."""
+    lists = {name: tmp_path / f"{name}.csv" for name in ("one", "two")}
+    for name, path in lists.items():
+        path.write_text("".join(["part,serial,list\n", *(f"6104,{100001 + 7 * row},{name}\n" for row in range(60))]))
+    command = [*KB, "-o", str(tmp_path / "out.csv"), "--db", str(demo_db), "--workers", workers, "--chunk", "5"]
+    both = {name: subprocess.Popen([*command, str(path)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) for name, path in lists.items()}
+    said = {name: each.communicate(timeout=120)[1] for name, each in both.items()}
+    assert sorted(each.returncode for each in both.values()) == [0, 1], said
+    done, refused = sorted(both, key=lambda name: both[name].returncode)
+    assert f'Process {both[done].pid} on ' in said[refused] and 'is at work on "out.csv"' in said[refused]
+    with (tmp_path / "out.csv").open(encoding="utf-8", newline="") as opened:
+        rows = list(csv.DictReader(opened))
+    assert [row["list"] for row in rows] == [done] * 60
+    assert all(row["verdict"] for row in rows)

@@ -1,14 +1,16 @@
 """Adding and retracting: what is refused, and that nothing else changes."""
 
+import json
 import threading
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 
 from kb.dataset import edit
-from kb.dataset.changes import NewCell, NewRow, Refused
+from kb.dataset.changes import Held, NewCell, NewRow, Refused
 from kb.dataset.ids import NextIds
-from kb.dataset.lock import locked, replace
+from kb.dataset.lock import digest, finish, locked, replace_together
 from kb.words.errors import DataError, FileError
 from loaders.folder import load
 
@@ -255,6 +257,37 @@ def test_what_a_killed_writer_left_is_cleared_away_and_links_stay_links(folder: 
     (folder / "makers.csv").symlink_to(real)
     with locked(folder):
         assert not (folder / ".parts.csv.kb-new").exists()
-        replace(folder / "makers.csv", b"maker_id,name\n")
+        replace_together(folder, {"makers.csv": b"maker_id,name\n"}, {"makers.csv": digest((folder / "makers.csv").read_bytes())})
     assert (folder / "makers.csv").is_symlink()
     assert real.read_bytes() == b"maker_id,name\n" and real.stat().st_mode & 0o777 == 0o640
+
+
+def test_an_edit_by_hand_while_a_row_is_checked_is_not_replaced(folder: Path) -> None:
+    path = folder / "sightings.csv"
+    edited = path.read_bytes() + b"# by hand\n"
+
+    def slow_load(folders: Sequence[Path]) -> Held:
+        if folders != [folder]:  # the copy on which the change is tried
+            path.write_bytes(edited)
+        return load(folders)
+
+    with pytest.raises(FileError, match=r"sightings\.csv in .* was changed by somebody else just now"):
+        edit.add(folder, "sightings", SIGHTING, load=slow_load)
+    assert path.read_bytes() == edited
+
+
+def test_an_edit_by_hand_is_not_replaced_by_finishing_an_interrupted_change(folder: Path) -> None:
+    """Killed between the list of files and the first renaming; then one of them was edited in a spreadsheet."""
+    names = ("makers.csv", "sightings.csv")
+    old = {name: (folder / name).read_bytes() for name in names}
+    for name in names:
+        (folder / f".{name}.kb-new").write_bytes(old[name] + b"\n")
+    (folder / ".kb-unfinished").write_text(json.dumps({name: digest(old[name]) for name in names}))
+    (folder / "sightings.csv").write_bytes(old["sightings.csv"] + b"\n\n")
+    with pytest.raises(FileError, match=r"somebody has edited sightings\.csv: that stays as it is.*kept as sightings\.csv\.kb-not-taken"):
+        finish(folder)
+    assert (folder / "makers.csv").read_bytes() == old["makers.csv"] + b"\n"
+    assert (folder / "sightings.csv").read_bytes() == old["sightings.csv"] + b"\n\n"
+    assert (folder / "sightings.csv.kb-not-taken").read_bytes() == old["sightings.csv"] + b"\n"
+    finish(folder)
+    assert not load([folder]).wrong

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.options import cost_options, database_option
+from kb.cli.options import cost_options, database_option, force_option
 from kb.probability.inference.costs import Costs
 
 if TYPE_CHECKING:
@@ -22,9 +22,10 @@ if TYPE_CHECKING:
 @click.option("--chunk", type=click.IntRange(min=1), metavar="N", help="How many inquiries to hand out at a time; the answers do not depend on it.")
 @click.option("--scheduler", metavar="ADDRESS", help="Let a Dask cluster answer: tcp://host:8786.")
 @cost_options
+@force_option
 @database_option
 def command(
-    inquiries: Path, output: Path, workers: int | None, chunk: int | None, scheduler: str | None, costs: Costs | None, db: str
+    inquiries: Path, output: Path, workers: int | None, chunk: int | None, scheduler: str | None, costs: Costs | None, force: bool, db: str
 ) -> None:
     """Answer a list of INQUIRIES (.csv, .xlsx, .jsonl or .parquet): for each row the verdict, what can be bought, and the question to ask.
 
@@ -39,15 +40,15 @@ def command(
     from kb.batch.workers import CHUNK
     from kb.cli.progress import counted
     from kb.desk.trade.inquiry import ANSWERS, NUMBERS, heading
-    from kb.words.errors import DataError, FileError
+    from kb.words.errors import DataError
+    from kb.words.filekinds import answers
+    from kb.words.output import refuse
     from loaders.answerlist import write
     from loaders.inquiries import fingerprint, kind_of, rows
 
     kind_of(output)
-    if output.exists() and inquiries.exists() and output.samefile(inquiries):
-        raise FileError(f'"{output}" is the list itself, which the answers would replace.', "Name another file with -o.")
-    if not output.absolute().parent.is_dir():
-        raise FileError(f'There is no folder "{output.absolute().parent}".', "Make it, or name a file in another one with -o.")
+    kind = answers(("inquiry", *ANSWERS))
+    refuse(output, kind, inputs=[inquiries, Path(db)], force=force)
     job = task(Path(db), costs)
     about = {"inquiries": fingerprint(inquiries), "kind": kind_of(inquiries), "digest": job.digest, "costs": costs, "format": 2}
     columns: list[str] = []
@@ -56,15 +57,20 @@ def command(
     if not any(heading(name) for name in journal.columns):
         journal.remove()
         raise DataError(f'No column of "{inquiries}" is one that is read.', "Name them part, serial, mark, saw; the help says which there are.")
+    if journal.left_by:
+        click.echo(f"{journal.left_by} was at work here and is gone; this run takes over.", err=True)
     if journal.taken_up:
         click.echo(f"Going on: {journal.taken_up} of {journal.chunks} chunks were finished before.", err=True)
     try:
         with counted("answering", journal.inquiries, journal.answered) as progress:
             _answer(job, journal, workers or os.cpu_count() or 1, scheduler, progress)
-    except KeyboardInterrupt:
+    except BaseException as stopped:
+        journal.release()
+        if not isinstance(stopped, KeyboardInterrupt):
+            raise
         raise click.ClickException(f"Stopped. {len(journal.done)} of {journal.chunks} chunks are kept: the same command goes on.") from None
     names = {name: name if name not in journal.columns else f"kb_{name}" for name in ("inquiry", *ANSWERS)}
-    write(output, [*journal.columns, *names.values()], _rows(journal, names), frozenset(names[n] for n in (*NUMBERS, "inquiry")))
+    write(output, [*journal.columns, *names.values()], _rows(journal, names), frozenset(names[n] for n in (*NUMBERS, "inquiry")), kind, force=True)
     journal.remove()
     click.echo(f"{output}: {journal.inquiries} inquiries answered.", err=True)
 

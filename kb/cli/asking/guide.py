@@ -4,15 +4,16 @@ from pathlib import Path
 
 import click
 
-from kb.cli.options import database_option, json_option
+from kb.cli.options import database_option, force_option, json_option
 
 
 @click.command("guide")
 @click.argument("model")
-@click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="The file to write; without it, MODEL-guide.html.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="The file to write; without it, MODEL-guide.html.")
+@force_option
 @database_option
 @json_option
-def command(model: str, output: Path | None, db: str, as_json: bool) -> None:
+def command(model: str, output: Path | None, force: bool, db: str, as_json: bool) -> None:
     """Write the field guide of MODEL (id or name): one HTML file that works without a network.
 
     It shows where the numbers are stamped, castings side by side, casting dates, which checks tell most for their minutes, and
@@ -30,5 +31,5 @@ def command(model: str, output: Path | None, db: str, as_json: bool) -> None:
     from kb.desk.workshop.print.page import write
 
     target = output or Path(f"{model}-guide.html")
-    write(target, html(guide).encode())
+    write(target, html(guide).encode(), force=force)
     click.echo(f"{target}: {guide.name}, {len(guide.components)} components, {target.stat().st_size / 1024:.0f} KB")

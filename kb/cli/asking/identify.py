@@ -2,16 +2,17 @@
 
 import click
 
-from kb.cli.options import database_option, evidence_options, json_option, save_unit
+from kb.cli.options import database_option, evidence_options, force_option, json_option, save_unit
 from kb.words.evidence import Evidence
 
 
 @click.command("identify")
 @evidence_options
 @click.option("--save", metavar="FILE", help="Also keep the unit in a file, to take up again with --unit FILE and more evidence.")
+@force_option
 @database_option
 @json_option
-def command(evidence: Evidence, replaced_rate: float | None, save: str | None, db: str, as_json: bool) -> None:
+def command(evidence: Evidence, replaced_rate: float | None, save: str | None, force: bool, db: str, as_json: bool) -> None:
     """What is this unit, and do its castings belong together?
 
     Give what you can read and see, however little or much there is:
@@ -27,5 +28,5 @@ def command(evidence: Evidence, replaced_rate: float | None, save: str | None, d
     with KnowledgeBase.open(db) as book:
         found = book.identify(evidence, replaced_rate=replaced_rate)
         if save:
-            save_unit(save, found)
+            save_unit(save, found, force)
         show(found, as_json, identification, book.names)

@@ -5,7 +5,7 @@ from typing import Literal
 
 import click
 
-from kb.cli.options import database_option, json_option, read_unit
+from kb.cli.options import database_option, force_option, json_option, read_unit
 
 
 @click.command("sighting")
@@ -16,7 +16,8 @@ from kb.cli.options import database_option, json_option, read_unit
 @click.option("--seen-on", metavar="DATE", default="", help="When the unit was seen: 2024 or 2024-05-17.")
 @click.option("--observer", metavar="NAME", default="", help="Who saw it. Private: passed on only if you give it here.")
 @click.option("--evidence", "proof", metavar="TEXT", default="", help="Photograph, letter. Private: passed on only if you give it here.")
-@click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), help="The CSV file to write; without it, standard output.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="The CSV file to write; without it, standard output.")
+@force_option
 @database_option
 @json_option
 def command(
@@ -26,6 +27,7 @@ def command(
     observer: str,
     proof: str,
     output: Path | None,
+    force: bool,
     db: str,
     as_json: bool,
 ) -> None:
@@ -52,7 +54,8 @@ def command(
     if output is None:
         click.echo(text.replace("\r\n", "\n"), nl=False)
         return
-    from kb.desk.workshop.print.page import write
+    from kb.words.filekinds import answers
+    from kb.words.output import write
 
-    write(output, text.encode())
+    write(output, text.encode(), answers(["sighting_id", "serial", "component_id"]), inputs=[Path(unit), Path(db)], force=force)
     click.echo(f"{output}: {len(rows)} {'row' if len(rows) == 1 else 'rows'}")

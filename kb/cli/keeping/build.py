@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from kb.cli.options import json_option
+from kb.cli.options import force_option, json_option
 
 
 @click.command("build")
@@ -15,9 +15,10 @@ from kb.cli.options import json_option
     help="The file to write; an older one is replaced.",
 )  # fmt: skip
 @click.option("--public", is_flag=True, help="Leave out private columns and files (observers, evidence, offers, outcomes).")
+@force_option
 @json_option
 @click.pass_context
-def command(ctx: click.Context, folders: tuple[Path, ...], db: str, public: bool, as_json: bool) -> None:
+def command(ctx: click.Context, folders: tuple[Path, ...], db: str, public: bool, force: bool, as_json: bool) -> None:
     """Build the database from the dataset in FOLDER..., if it has no errors.
 
     Several folders are layers (club data, my shop's stock, my notes): their rows add up, and a later row with the same key
@@ -43,6 +44,7 @@ def command(ctx: click.Context, folders: tuple[Path, ...], db: str, public: bool
         pictures=loaded.pictures,
         problems=loaded.problems,
         progress=_progress if sys.stderr.isatty() else None,
+        force=force,
     )
     if as_json:
         echo_json({**plain(loaded), "file": str(report.path), "bytes": report.size, "digest": report.digest, "public": report.public})

@@ -43,6 +43,7 @@ def sightings(ctx: click.Context, file: Path, mapping: Path | None, rejects: Pat
     from loaders import forms
     from loaders.folder import load
 
+    out = _rejects_file(file, rejects)
     _progress(f"Reading {file.name}")
     form, rows = forms.read(file, mapping)
     planned: list[Change] = []
@@ -55,7 +56,7 @@ def sightings(ctx: click.Context, file: Path, mapping: Path | None, rejects: Pat
     _progress(f"Checking {len(rows)} rows")
     written = edit.apply(folder, plan, load=load, partly=True)
     known = len(rows) - len(planned)
-    _done(ctx, form, planned, written, rejects or _beside(file), as_json, f"{known} there already." if known else "")
+    _done(ctx, form, planned, written, out, as_json, f"{known} there already." if known else "")
 
 
 @command.command("parts")
@@ -74,6 +75,7 @@ def parts(ctx: click.Context, file: Path, mapping: Path, rejects: Path | None, f
     from loaders import partslist
     from loaders.folder import load
 
+    out = _rejects_file(file, rejects)
     _progress(f"Reading {file.name}")
     listed = partslist.read(file, mapping)
     _progress(f"Checking {len(listed.rows)} rows")
@@ -84,7 +86,7 @@ def parts(ctx: click.Context, file: Path, mapping: Path, rejects: Path | None, f
         lines.append(f"{each.kind}: {each.part_number}{f' ({said})' if said else ''}")
     if any(line.startswith("unknown: ") for line in lines) and not listed.add_new:
         lines.append(f"Numbers that are unknown are only added if {mapping.name} begins with: add_new = true")
-    _done(ctx, listed.listing, listed.planned, written, rejects or _beside(file), as_json, "\n".join(lines))
+    _done(ctx, listed.listing, listed.planned, written, out, as_json, "\n".join(lines))
 
 
 @command.command("years")
@@ -118,7 +120,7 @@ def years(
     listed = yearlist.read(file)
     common = given({"source_id": source, "page": page, "model_id": model, "line": line, "dates_are": dates_are})
     lasts = {plant if equals else "": serial for plant, equals, serial in ((p.strip(), e, s.strip()) for p, e, s in (_split(each) for each in last))}
-    out = rejects or _beside(file)
+    out = _rejects_file(file, rejects)
     try:
         if listed.listing.findings:
             raise Refused(listed.listing.findings)
@@ -146,7 +148,7 @@ def workbook(file: Path, rejects: Path | None, folder: Path, as_json: bool) -> N
 
     _progress(f"Reading {file.name}")
     book = workbook.read(file)
-    write(rejects or _beside(file), book.rejected)
+    write(_rejects_file(file, rejects), book.rejected)
     folder.mkdir(exist_ok=True)
     written = edit.apply(folder, lambda dataset: workbook.changes(book, folder), load=load)
     if as_json:
@@ -195,10 +197,13 @@ def _counted(written: "Written") -> None:
         click.echo("Nothing is new.")
 
 
-def _beside(file: Path) -> Path:
-    from loaders.rejects import name_for
+def _rejects_file(file: Path, rejects: Path | None) -> Path:
+    """Where rows go that are not taken; refused before anything is imported if something else stands there."""
+    from loaders.rejects import may_be_written, name_for
 
-    return name_for(file)
+    out = rejects or name_for(file)
+    may_be_written(out)
+    return out
 
 
 def _split(text: str) -> tuple[str, str, str]:

@@ -60,6 +60,7 @@ def _write(folder: Path, files: dict[str, str], make: bool) -> list[str]:
         FileError: one of them is there already, or the folder cannot be written to.
     """
     from kb.words.errors import FileError
+    from kb.words.output import put
 
     there = [name for name in files if (folder / name).exists()]
     if there:
@@ -69,8 +70,7 @@ def _write(folder: Path, files: dict[str, str], make: bool) -> list[str]:
         if make:
             folder.mkdir(parents=True, exist_ok=True)
         for name, text in files.items():
-            with (folder / name).open("x", encoding="utf-8", newline="") as file:
-                file.write(text)
+            put(folder / name, text.encode(), new=True)
     except OSError as error:
         raise FileError(f'"{folder}" cannot be written to: {error.strerror or error}.', "Name a folder of your own.") from error
     return list(files)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.words.errors import DataError
+from kb.words.filekinds import answers
+from kb.words.output import refuse
 
 if TYPE_CHECKING:
     from loaders.inquiries import InquiryList
@@ -33,15 +35,25 @@ def part_numbers(path: Path) -> "tuple[InquiryList, list[str]]":
     return listed, [str(row.values.get(column) or "").strip() for row in listed.rows]
 
 
-def write_beside(output: Path, listed: "InquiryList", columns: Sequence[str], answers: Sequence[Mapping[str, Any]]) -> None:
-    """The rows of the list, followed by the columns of the answers."""
+def may_be_written(output: Path | None, columns: Sequence[str], inputs: Sequence[Path], force: bool) -> None:
+    """Refuse a file that is something else, before the work begins.
+
+    Raises:
+        FileError: it would replace something else.
+    """
+    if output is not None:
+        refuse(output, answers(columns), inputs=inputs, force=force)
+
+
+def write_beside(output: Path, listed: "InquiryList", columns: Sequence[str], found: Sequence[Mapping[str, Any]]) -> None:
+    """The rows of the list, followed by the columns of the answers; `may_be_written` has been asked."""
     from loaders.answerlist import write
 
     names = {name: name if name not in listed.columns else f"kb_{name}" for name in columns}
     rows = [
-        {**row.values, **{names[name]: answer.get(name, "") for name in columns}} for row, answer in zip(listed.rows, answers, strict=True)
+        {**row.values, **{names[name]: answer.get(name, "") for name in columns}} for row, answer in zip(listed.rows, found, strict=True)
     ]
-    write(output, [*listed.columns, *names.values()], rows)
+    write(output, [*listed.columns, *names.values()], rows, frozenset(), answers(columns), force=True)
 
 
 def each_in_its_row(numbers: Sequence[str], answer: Callable[[str], Any], otherwise: Callable[[str, str], Any]) -> list[Any]:

@@ -38,6 +38,9 @@ def stocked(answers: Sequence[Stocked], console: Console) -> None:
         line(console, f"{many(empty, 'row')} without a part number.", indent=0)
 
 
+TELLING = ("part_here", "status", "near", "outcomes")  # columns by which an older answer is known
+
+
 def columns_of(answer: Stocked) -> dict[str, str]:
     """The answer as columns beside a row of the list."""
     return {

@@ -8,8 +8,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from kb.desk.sentences.numbers import minutes, number
-from kb.words.errors import FileError, QuestionError
+from kb.words import output
+from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
+from kb.words.filekinds import PAGE, PDF
 
 HERE = Path(__file__).parent
 MOST_IN_A_CODE = 1200  # characters; a denser code is not read from paper by a telephone
@@ -49,7 +51,7 @@ def code(address: str) -> Markup:
     return Markup(drawn.svg_inline(border=4, svgclass="code", lineclass=None, omitsize=True, title="The address of this unit"))
 
 
-def pdf(html: str, target: Path) -> None:
+def pdf(html: str, target: Path, *, force: bool = False) -> None:
     """The page as PDF, by WeasyPrint, which is an extra.
 
     Raises:
@@ -66,17 +68,13 @@ def pdf(html: str, target: Path) -> None:
     def refuse(url: str, *_: object) -> None:
         raise ValueError(f"{url}: a page fetches nothing")
 
-    write(target, weasyprint.HTML(string=html, url_fetcher=refuse).write_pdf(pdf_tags=True))
+    output.write(target, weasyprint.HTML(string=html, url_fetcher=refuse).write_pdf(pdf_tags=True), PDF, force=force)
 
 
-def write(target: Path, content: bytes) -> None:
-    """Write a file.
+def write(target: Path, content: bytes, *, force: bool = False) -> None:
+    """Write a page as a file.
 
     Raises:
-        FileError: it cannot be written.
+        FileError: it cannot be written, or would replace something that is no page.
     """
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(content)
-    except OSError as error:
-        raise FileError(f'"{target}" cannot be written: {error.strerror or error}.', "Name another file with -o.") from error
+    output.write(target, content, PAGE, force=force)

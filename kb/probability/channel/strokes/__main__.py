@@ -4,8 +4,9 @@ from pathlib import Path
 
 from kb.probability.channel.strokes.table import as_text, table
 from kb.probability.channel.strokes.wearing import LEVELS
+from kb.words.output import swap
 
 TARGET = Path(__file__).resolve().parent.parent / "wear.txt"
 
 if __name__ == "__main__":
-    TARGET.write_bytes(as_text({name: table(level) for name, level in LEVELS.items()}).encode("ascii"))
+    swap(TARGET, as_text({name: table(level) for name, level in LEVELS.items()}).encode("ascii"))
