@@ -135,5 +135,5 @@ def _member(file: BinaryIO, name: str) -> bytes:
     try:
         with zipfile.ZipFile(file) as packed, packed.open(name) as opened:
             return opened.read(_BEGINNING)
-    except (zipfile.BadZipFile, KeyError, OSError, ValueError, RuntimeError, NotImplementedError, zlib.error, EOFError):
+    except (zipfile.BadZipFile, KeyError, OSError, ValueError, RuntimeError, zlib.error, EOFError):
         return b""
