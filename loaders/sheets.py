@@ -6,7 +6,6 @@ is the first of May. What was typed can no longer be known, so such cells are re
 
 import datetime
 import warnings
-import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -14,10 +13,10 @@ from pathlib import Path
 from typing import Any, Protocol
 
 import openpyxl
-from openpyxl.utils.exceptions import InvalidFileException
 
 from kb.words.errors import FileError
 from kb.words.records.record import DAMAGED_NUMBER, DAMAGED_REMEDY
+from loaders import xlsxguard
 
 MOST_DIGITS = 15  # a spreadsheet keeps no more digits of a number
 _AS_TEXT = "Set the column to Text and type it again from the source."
@@ -52,26 +51,38 @@ def opened(path: Path, *, values: bool) -> Iterator[Any]:
     """A workbook to read from. values: the results of formulas instead of the formulas.
 
     Raises:
-        FileError: there is no such file, or it is not a workbook.
+        FileError: there is no such file, or it is not a workbook, or a damaged one.
     """
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # things that other programs put into workbooks and that are not needed here
-            book = openpyxl.load_workbook(path, read_only=True, data_only=values)
-    except OSError as error:
-        raise FileError(f'"{path}" cannot be read: {error.strerror or error}.', "Check the name, and close it in other programs.") from error
-    except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, TypeError, AttributeError, SyntaxError, EOFError) as error:
-        raise FileError(f'"{path}" is no workbook ({type(error).__name__}).', "Save it as XLSX (Excel workbook).") from error
-    try:
+    xlsxguard.check(path)
+    with path.open("rb") as file:
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")  # things that other programs put into workbooks and that are not needed here
+                book = openpyxl.load_workbook(file, read_only=True, data_only=values)
+        except Exception as error:  # whatever the reader trips over, the file is not what it should be
+            raise xlsxguard.damaged(path, error) from error
+        if not book.worksheets:
+            raise FileError(f'"{path}" has no sheet.', "Save it as XLSX (Excel workbook).")
         yield book
-    finally:
-        book.close()
 
 
 def rows(sheet: Any) -> Iterator[tuple[int, tuple[Cell, ...]]]:
-    """(row, cells) of a sheet, from the first row on."""
-    sheet.reset_dimensions()
-    yield from enumerate(sheet.iter_rows(), 1)
+    """(row, cells) of a sheet, from the first row on.
+
+    Raises:
+        FileError: the sheet is gone or damaged, which shows only now.
+    """
+    try:
+        sheet.reset_dimensions()
+        reading = enumerate(sheet.iter_rows(), 1)
+        row, cells = next(reading, (0, ()))
+        while row:
+            yield row, cells
+            row, cells = next(reading, (0, ()))
+    except GeneratorExit:
+        raise
+    except Exception as error:  # as above: what comes out of the reader here is nothing of ours
+        raise FileError(f'The sheet "{sheet.title}" is damaged ({type(error).__name__}).', "Save the workbook again as XLSX.") from error
 
 
 def text(cell: Cell, *, number: bool) -> Read:

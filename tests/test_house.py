@@ -282,7 +282,8 @@ def opens_for_writing(tree: ast.Module) -> Iterator[int]:
 
 
 def test_opening_for_writing_is_found() -> None:
-    source = "open('file')\nopen('file', 'w')\np.open('xb')\np.write_text('x')\nos.open(p, os.O_RDWR)\ntext.copy()\nopen(p, mode='r+')\nos.replace(a, b)"
+    source = "open('file')\nopen('file', 'w')\np.open('xb')\np.write_text('x')\nos.open(p, os.O_RDWR)\ntext.copy()\n"
+    source += "open(p, mode='r+')\nos.replace(a, b)"
     assert list(opens_for_writing(ast.parse(source))) == [2, 3, 4, 5, 7, 8]
 
 
