@@ -8,7 +8,7 @@ from pathlib import Path
 
 from kb.dataset.changes import Held, Load
 from kb.words.errors import FileError, Finding
-from kb.words.output import copied, put
+from kb.words.output import copied, scratch
 
 
 def as_it_is(folder: Path, load: Load) -> Held | None:
@@ -32,7 +32,7 @@ def with_files(folder: Path, changed: Mapping[str, bytes], load: Load) -> Held:
         _mirror(folder, copy, Path(), set(within))
         for path, data in within.items():
             (copy / path).parent.mkdir(parents=True, exist_ok=True)
-            put(copy / path, data)
+            scratch(copy / path, data)
         return load([copy])
 
 

@@ -6,6 +6,7 @@ A name tells nothing: `stock.csv` may be last week's answer or the only list of 
 import csv
 import io
 import json
+import mmap
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from pathlib import Path
@@ -55,8 +56,13 @@ def _packaged(folder: Path, path: Path) -> bool:
 
 
 def _database(file: BinaryIO) -> bool:
-    beginning = file.read(_BEGINNING)
-    return beginning.startswith(b"SQLite format 3\0") and b"build_info" in beginning
+    header = file.read(100)
+    if not header.startswith(b"SQLite format 3\0"):
+        return False
+    if header[68:70] == b"KB":  # the application id that `kb.store.seal` writes
+        return True
+    with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as whole:  # of an older version
+        return whole.find(b"build_info") >= 0
 
 
 def _unit(file: BinaryIO) -> bool:

@@ -133,6 +133,15 @@ def put(path: Path, data: bytes, *, new: bool = False, mode: int | None = None) 
         os.fsync(file.fileno())
 
 
+def scratch(path: Path, data: bytes) -> None:
+    """Write a scratch file, which no one needs on the disk tomorrow.
+
+    Raises:
+        OSError: the system refuses.
+    """
+    path.write_bytes(data)
+
+
 def copied(path: Path, to: Path) -> None:
     """Make a scratch copy; of a link the link.
 

@@ -18,6 +18,7 @@ from kb.probability.channel.marks import MarkIndex
 from kb.store import build as building
 from kb.store.build import BuildReport, build
 from kb.store.schema import SEARCHED
+from kb.words import output
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError, FileError
 from kb.words.records import TABLES
@@ -147,8 +148,11 @@ def test_the_file_is_read_only_and_nothing_is_left_beside_it(data: Dataset, tmp_
     assert [each.name for each in tmp_path.iterdir()] == ["kb.db"]
 
 
+OLD = b"SQLite format 3\0" + bytes(100) + b"CREATE TABLE build_info"  # what a build of an older version begins with
+
+
 def test_an_older_file_is_replaced(data: Dataset, path: Path, tmp_path: Path) -> None:
-    (tmp_path / "kb.db").write_bytes(b"old")
+    (tmp_path / "kb.db").write_bytes(OLD)
     (tmp_path / "kb.db").chmod(0o444)
     build(data, tmp_path / "kb.db")
     assert (tmp_path / "kb.db").read_bytes() == path.read_bytes()
@@ -172,11 +176,11 @@ def failing(error: Exception) -> Any:
 def test_a_failed_build_leaves_the_old_file(
     data: Dataset, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: Exception, kind: type[Exception], words: str
 ) -> None:
-    (tmp_path / "kb.db").write_bytes(b"old")
+    (tmp_path / "kb.db").write_bytes(OLD)
     monkeypatch.setattr(building, "derive", failing(error))
     with pytest.raises(kind, match=words) as failed:
         build(data, tmp_path / "kb.db")
-    assert (tmp_path / "kb.db").read_bytes() == b"old"
+    assert (tmp_path / "kb.db").read_bytes() == OLD
     assert [each.name for each in tmp_path.iterdir()] == ["kb.db"]
     assert kind is not FileError or failed.value.remedy  # type: ignore[attr-defined]
 
@@ -185,7 +189,7 @@ def test_a_folder_that_cannot_be_written_to_is_said_so(data: Dataset, tmp_path: 
     folder = tmp_path / "read-only"
     folder.mkdir(mode=0o555)
     if os.access(folder, os.W_OK):  # whoever may write everywhere is refused by us instead
-        monkeypatch.setattr(building.tempfile, "mkstemp", failing(PermissionError(errno.EACCES, "Permission denied")))
+        monkeypatch.setattr(output.tempfile, "mkstemp", failing(PermissionError(errno.EACCES, "Permission denied")))
     with pytest.raises(FileError, match=r'read-only" cannot be written to.* -o'):
         build(data, folder / "kb.db")
     assert list(folder.iterdir()) == []

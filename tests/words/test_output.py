@@ -16,14 +16,14 @@ from kb.words.records import TABLES
 
 VERDICTS = answers(["inquiry", "verdict"])
 OLDER = {
-    DATABASE: b"SQLite format 3\0" + bytes(90) + b"CREATE TABLE build_info",
+    DATABASE: b"SQLite format 3\0" + bytes(100) + b"CREATE TABLE build_info",
     UNIT: b'{"evidence": {}, "units": []}',
     PAGE: b'<!doctype html>\n<html><meta name="generator" content="kb">',
     PDF: b"%PDF-1.7 /Producer (WeasyPrint)",
     VERDICTS: b"part,inquiry,kb_verdict\n6104,2,fits\n",
 }
 OTHERS = [
-    b"SQLite format 3\0" + bytes(90) + b"CREATE TABLE moz_places", b'{"name": "package"}', b"[1, 2]", b"<!doctype html><p>mine", b"%PDF-1.4 scan",
+    b"SQLite format 3\0" + bytes(100) + b"CREATE TABLE moz_places", b'{"name": "package"}', b"[1, 2]", b"<!doctype html><p>mine", b"%PDF-1.4 scan",
     b"part,price\n6104,12.50\n", b"PK\3\4 no zip", b"PAR1 inquiry", b"a letter", b"\xff\xd8\xff\xe0 JFIF",
 ]  # fmt: skip
 
