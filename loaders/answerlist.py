@@ -15,8 +15,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import IO, Any, BinaryIO
 
-from kb.words.filekinds import Kind
-from kb.words.output import beside
+from kb.output.kinds import Kind
+from kb.output.writing import beside
 from loaders.inquiries import FORMULA_SIGNS, kind_of, need_parquet
 
 Row = Mapping[str, Any]

@@ -13,9 +13,9 @@ from openpyxl.styles import Font, PatternFill, Protection
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from kb.words import output
+from kb.output import writing as output
+from kb.output.kinds import WORKBOOK
 from kb.words.errors import DataError
-from kb.words.filekinds import WORKBOOK
 from kb.words.records import TABLES
 from kb.words.records.columns import Column, columns
 from loaders.workbook import GUIDE, NOTES, Table

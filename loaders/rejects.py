@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from kb.words import output
+from kb.output import writing as output
+from kb.output.kinds import answers
 from kb.words.errors import Finding
-from kb.words.filekinds import answers
 
 REASONS = ("x_file", "x_row", "x_reason")
 _KIND = answers(REASONS)

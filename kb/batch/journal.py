@@ -18,7 +18,7 @@ from typing import Any
 
 from kb.batch.answering import Answers, InquiryRow
 from kb.batch.lock import RunLock
-from kb.words import output
+from kb.output import writing as output
 from kb.words.errors import FileError
 
 _RUN, _LIST = "run.json", "inquiries.jsonl"

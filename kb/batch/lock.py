@@ -12,8 +12,8 @@ import time
 from datetime import UTC, datetime
 from pathlib import Path
 
+from kb.output.writing import locked_file
 from kb.words.errors import FileError
-from kb.words.output import locked_file
 
 NAME = "lock"
 SILENT = 600.0  # seconds without a finished chunk, after which a holder on another machine is gone

@@ -96,7 +96,7 @@ def save_unit(name: str, found: BaseModel, force: bool = False) -> None:
     Raises:
         FileError: it cannot be written, or would replace something else.
     """
-    from kb.words import output
-    from kb.words.filekinds import UNIT
+    from kb.output import writing as output
+    from kb.output.kinds import UNIT
 
     output.write(Path(name), (found.model_dump_json(indent=2) + "\n").encode("utf-8", "replace"), UNIT, force=force)

@@ -18,8 +18,8 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
+from kb.output.writing import put, to_disk
 from kb.words.errors import FileError
-from kb.words.output import put, to_disk
 
 PATIENCE = 60.0  # seconds; adding a row takes one
 _BESIDE = ".kb-new"

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from kb.dataset.changes import Held, Load
+from kb.output.writing import copied, scratch
 from kb.words.errors import FileError, Finding
-from kb.words.output import copied, scratch
 
 
 def as_it_is(folder: Path, load: Load) -> Held | None:

@@ -22,14 +22,14 @@ from sqlite_utils import Database
 from kb.assumptions import Assumptions
 from kb.dataset import pictures as pictures_of
 from kb.dataset import rules
+from kb.output import writing as output
+from kb.output.kinds import DATABASE
 from kb.probability.production.estimate import Production, derive
 from kb.store import derived, schema, texts
 from kb.store.disputes import dispute_rows
 from kb.store.seal import FORMAT, seal
-from kb.words import output
 from kb.words.dataset import Dataset, many_rows
 from kb.words.errors import DataError, FileError
-from kb.words.filekinds import DATABASE
 from kb.words.records import Record
 
 Progress = Callable[[str, int, int], None]  # (what is being done, steps done, steps in all)

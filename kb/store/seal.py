@@ -11,8 +11,8 @@ import mmap
 import zlib
 from pathlib import Path
 
+from kb.output.writing import reopened
 from kb.words.errors import FileError
-from kb.words.output import reopened
 
 FORMAT = 2  # of the file; raised whenever a program could misread what another one wrote
 _MAGIC = b"SQLite format 3\0"

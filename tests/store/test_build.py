@@ -13,12 +13,12 @@ import pytest
 
 from kb.assumptions import Assumptions
 from kb.dataset import rules
+from kb.output import writing as output
 from kb.probability.channel.background import TextModel
 from kb.probability.channel.marks import MarkIndex
 from kb.store import build as building
 from kb.store.build import BuildReport, build
 from kb.store.schema import SEARCHED
-from kb.words import output
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError, FileError
 from kb.words.records import TABLES

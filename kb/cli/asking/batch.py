@@ -40,9 +40,9 @@ def command(
     from kb.batch.workers import CHUNK
     from kb.cli.progress import counted
     from kb.desk.trade.inquiry import ANSWERS, NUMBERS, heading
+    from kb.output.kinds import answers
+    from kb.output.writing import refuse
     from kb.words.errors import DataError
-    from kb.words.filekinds import answers
-    from kb.words.output import refuse
     from loaders.answerlist import write
     from loaders.inquiries import fingerprint, kind_of, rows
 

@@ -54,8 +54,8 @@ def command(
     if output is None:
         click.echo(text.replace("\r\n", "\n"), nl=False)
         return
-    from kb.words.filekinds import answers
-    from kb.words.output import write
+    from kb.output.kinds import answers
+    from kb.output.writing import write
 
     write(output, text.encode(), answers(["sighting_id", "serial", "component_id"]), inputs=[Path(unit), Path(db)], force=force)
     click.echo(f"{output}: {len(rows)} {'row' if len(rows) == 1 else 'rows'}")

@@ -59,8 +59,8 @@ def _write(folder: Path, files: dict[str, str], make: bool) -> list[str]:
     Raises:
         FileError: one of them is there already, or the folder cannot be written to.
     """
+    from kb.output.writing import put
     from kb.words.errors import FileError
-    from kb.words.output import put
 
     there = [name for name in files if (folder / name).exists()]
     if there:

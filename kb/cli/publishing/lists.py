@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from kb.output.kinds import answers
+from kb.output.writing import refuse
 from kb.words.errors import DataError
-from kb.words.filekinds import answers
-from kb.words.output import refuse
 
 if TYPE_CHECKING:
     from loaders.inquiries import InquiryList

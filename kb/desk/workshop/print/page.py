@@ -8,10 +8,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from kb.desk.sentences.numbers import minutes, number
-from kb.words import output
+from kb.output import writing as output
+from kb.output.kinds import PAGE, PDF
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
-from kb.words.filekinds import PAGE, PDF
 
 HERE = Path(__file__).parent
 MOST_IN_A_CODE = 1200  # characters; a denser code is not read from paper by a telephone

@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
+from kb.output.writing import swap
 from kb.probability.channel.strokes.table import as_text, table
 from kb.probability.channel.strokes.wearing import LEVELS
-from kb.words.output import swap
 
 TARGET = Path(__file__).resolve().parent.parent / "wear.txt"
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from kb.words import output
+from kb.output import writing as output
+from kb.output.kinds import DATABASE, PAGE, PDF, TABLE_NAMES, UNIT, WORKBOOK, Kind, answers
 from kb.words.errors import FileError
-from kb.words.filekinds import DATABASE, PAGE, PDF, TABLE_NAMES, UNIT, WORKBOOK, Kind, answers
 from kb.words.records import TABLES
 
 VERDICTS = answers(["inquiry", "verdict"])
@@ -84,8 +84,8 @@ def test_the_own_input_is_refused(tmp_path: Path) -> None:
 FULL = """
 import resource, signal, sys
 from pathlib import Path
-from kb.words import output
-from kb.words.filekinds import UNIT
+from kb.output import writing as output
+from kb.output.kinds import UNIT
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))
 try:

@@ -1,7 +1,7 @@
 """Every file that is written: beside its place, brought to disk, renamed into it; and nothing replaced that is not of its own kind.
 
 Nothing else in the program opens a file for writing. Whoever reads finds the old file or the new one, whole; a disk that is full leaves
-the old one as it was. A file that a user names may only replace an older answer of the same kind (`kb.words.filekinds`): a name that was
+the old one as it was. A file that a user names may only replace an older answer of the same kind (`kb.output.kinds`): a name that was
 mistyped costs nobody his list of parts.
 """
 
@@ -16,8 +16,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
+from kb.output.kinds import Kind, names_a_table
 from kb.words.errors import FileError
-from kb.words.filekinds import Kind, names_a_table
 
 _ANOTHER = "Name another file."
 _UNFINISHED = ".unfinished"
