@@ -23,7 +23,7 @@ COMMANDS = [
     ["identify", *UNIT], ["identify", *WORN], ["identify", "--serial", "K7712"], ["identify", "--serial", "engine numbers=P07?00"],
     ["fits", "PE-214", *UNIT], ["fits", "6104", *WORN], ["parts", *UNIT], ["sell", "6104", *WORN], ["review"],
     ["review", "--series", "ov-mill-no", "--component", "arbor-housing"], ["casting", "V21?1"], ["casting", "V21?7", "--component", "arbor housing"],
-    ["trace", "6104"], ["units", "6104"], ["units", "PE-214"], ["find", "seal"],
+    ["trace", "6104"], ["units", "6104"], ["units", "PE-214"], ["find", "seal"], ["compare", "arbor housing"],
 ]  # fmt: skip
 PAGES = [
     "/", "/identify?serial=C1542&mark=pump-cover%40left%3D80-C36", "/identify?serial=1%5B03%5D5%3F12", "/fits?part=6104&serial=105112",

@@ -25,12 +25,13 @@ def comparison(answer: Comparison, console: Console) -> None:
         line(console, f"Where to look: {answer.where_to_look}")
     if not answer.variants:
         line(console, screens.NO_VARIANT)
+    called = {variant.variant: variant.name for variant in answer.variants}
     for variant in answer.variants:
-        _variant(variant, console)
+        _variant(variant, called.get(variant.same_function_as, variant.same_function_as), console)
 
 
-def _variant(variant: VariantOf, console: Console) -> None:
-    heading(console, f"{variant.name} ({variant.variant})")
+def _variant(variant: VariantOf, same: str, console: Console) -> None:
+    heading(console, variant.name)
     line(console, variant.how_to_tell)
     where = list(dict.fromkeys(mark.where.rstrip(".") for mark in variant.marks if mark.where))
     marks = ", ".join(mark.text for mark in variant.marks) or "none recorded"
@@ -40,8 +41,8 @@ def _variant(variant: VariantOf, console: Console) -> None:
             point(console, "-", f"{feature.question} {feature.value}")
     for span in variant.spans:
         point(console, "-", f"Fitted {fitted_between(span)} ({span.where})")
-    if variant.same_function_as:
-        point(console, "-", f"Does the same as {variant.same_function_as}")
+    if same:
+        point(console, "-", f"Does the same as {same}")
     if variant.note:
         point(console, "-", variant.note)
 
