@@ -17,6 +17,7 @@ _AT_A_TIME = 1 << 20
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 _NOT_UTF8 = re.compile("[\udc80-\udcff]+")
 _SPREADSHEET_ERROR = re.compile(r"#(?:REF!|N/A|NAME\?|VALUE!|DIV/0!|NUM!|NULL!)|#{3,}")
+_CONFLICT = re.compile(r"(?:<{7}|>{7}|\|{7}) |={7}$")
 _SEP_LINE = re.compile(r'"?sep=([,;\t])"?', re.IGNORECASE)
 _SAVE_AS = 'Save it again as "CSV UTF-8".'
 _BLANK = " \t\u00a0\ufeff"
@@ -69,6 +70,7 @@ def rows(opened: Callable[[], BinaryIO], table: CsvTable) -> Iterator[tuple[int,
         return
     separator, told = _separator(opened)
     records = _records(opened, separator, told, _never_closed(opened, separator) if about.odd_quotes else 0, table)
+    records = _without_marks(records, table)
     header_row, header = next(((row, cells) for row, cells in records if any(cell.strip(_BLANK) for cell in cells)), (1, []))
     table.header = [cell.strip(_BLANK) for cell in header]
     while table.header and not table.header[-1]:
@@ -166,6 +168,17 @@ def _records(opened: Callable[[], BinaryIO], separator: str, told: bool, open_fr
             table.complete = False
             problem = f"A cell of more than {csv.field_size_limit()} characters."
             table.faults.append(Fault(row + 1, "", "", problem, "A quotation mark is probably not closed. Close it, or shorten the text."))
+
+
+def _without_marks(records: Iterator[tuple[int, list[str]]], table: CsvTable) -> Iterator[tuple[int, list[str]]]:
+    """The rows without the lines that git puts around what two people changed at the same place; each such line is a fault."""
+    for row, cells in records:
+        first = cells[0].strip() if cells else ""
+        if _CONFLICT.match(first) and not any(cells[1:]):
+            problem = "A mark of a conflict: two people changed the same place, and git could not put both together."
+            table.faults.append(Fault(row, "", first, problem, "Keep the right rows of both; delete the lines with <<<<<<<, ======= and >>>>>>>."))
+        else:
+            yield row, cells
 
 
 def _never_closed(opened: Callable[[], BinaryIO], separator: str) -> int:

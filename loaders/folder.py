@@ -305,6 +305,8 @@ class _Reading:
                 file, first = rows.origin(index)
                 where = f"row {first}" if file == shown else f"{file}, row {first}"
                 problem = f'The key "{key}" is already that of {where}.'
+                if records[index] == new:
+                    problem = f"The same row is there twice: all of it stands in {where}, too."
                 self._error(shown, row, record.key[0], getattr(new, record.key[0]), problem, "Give the row another key, or delete one of the two.")
                 continue
             else:

@@ -6,12 +6,14 @@ in the meantime stays, the order of the rows does not count, and a missing row i
 """
 
 import hashlib
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from kb.dataset.changes import Change, NewCell, NewRow, Refused
+from kb.dataset.ids import NUMBERED, NextIds
 from kb.words.errors import FileError, Finding
 from kb.words.records import TABLES
 from kb.words.records.columns import columns
@@ -37,8 +39,15 @@ class Table:
         found = {}
         for row, cells in self.rows:
             filled = {name: _one_line_end(cell) for name, cell in zip(self.names, cells, strict=False) if cell}
-            found["/".join(filled.get(name, "") for name in key)] = row, filled
+            if len(key) > 1 or filled.get(key[0]):
+                found["/".join(filled.get(name, "") for name in key)] = row, filled
         return found
+
+    def without_key(self, table: str) -> list[tuple[int, dict[str, str]]]:
+        """Row number and filled cells of rows that have no id yet; where several columns are the key, none."""
+        key = TABLES[table].key
+        filled = [(row, {n: _one_line_end(cell) for n, cell in zip(self.names, cells, strict=False) if cell}) for row, cells in self.rows]
+        return [(row, cells) for row, cells in filled if len(key) == 1 and key[0] not in cells]
 
     def notes(self, table: str) -> dict[str, str]:
         """What a workbook remembers of each row, by key, to tell changed rows from unchanged ones."""
@@ -117,32 +126,108 @@ def changes(book: Book, folder: Path) -> list[Change]:
     """
     if book.findings:
         raise Refused(book.findings)
-    held = tables_of(folder)
-    found: list[Change] = []
-    wrong: list[Finding] = []
-    for table, sheet in book.tables.items():
-        here = held[table].by_key(table) if table in held else {}
-        file, notes, there = book.sheet(table), book.notes.get(table, {}), sheet.by_key(table)
+    return _Merge(book, tables_of(folder)).changes()
+
+
+class _Merge:
+    """A workbook, the folder as it was when the workbook was written (by its notes), and the folder as it is."""
+
+    def __init__(self, book: Book, held: Mapping[str, Table]) -> None:
+        self.book, self.held = book, held
+        self.here = {table: held[table].by_key(table) if table in held else {} for table in book.tables}
+        self.wrong: list[Finding] = []
+        self.renamed: dict[str, dict[str, str]] = {}  # table -> id as typed -> id given instead
+
+    def changes(self) -> list[Change]:
+        """Rows and cells to be changed in the folder.
+
+        Raises:
+            Refused: a row is gone from the workbook, or stands otherwise in both.
+        """
+        found: list[Change] = []
+        new = {table: self._new_rows(table, self.book.tables[table]) for table in TABLES if table in self.book.tables}
+        for table, sheet in self.book.tables.items():
+            found += self._changed(table, sheet)
+            found += [NewRow(table, self._referring(table, filled), self.book.sheet(table), row) for row, filled in new[table]]
+        if self.wrong:
+            raise Refused(self.wrong)
+        return found
+
+    def _new_rows(self, table: str, sheet: Table) -> list[tuple[int, dict[str, str]]]:
+        """Rows that were typed into the workbook. One whose id somebody else has used meanwhile gets another id; both stay."""
+        here, notes, file = self.here[table], self.book.notes.get(table, {}), self.book.sheet(table)
+        there_already = Counter(_content(table, filled) for key, (_, filled) in here.items() if key not in notes)
+        typed = sheet.by_key(table)
+        given = NextIds(table, list(here)) if table in NUMBERED else None
+        found: list[tuple[int, dict[str, str]]] = []
+        rows = [place for key, place in typed.items() if key not in notes] + sheet.without_key(table)
+        for row, filled in rows:
+            filled = self._referring(table, filled)
+            key = "/".join(filled.get(name, "") for name in TABLES[table].key)
+            if key and key not in here:
+                found.append((row, filled))
+                continue
+            if there_already[_content(table, filled)] > 0:  # brought before, under another id
+                there_already[_content(table, filled)] -= 1
+            elif not key:
+                found.append((row, filled))
+            elif given is not None:
+                instead = given.next({*here, *typed, *self.renamed.get(table, {}).values()})
+                self.renamed.setdefault(table, {})[key] = instead
+                found.append((row, {**filled, TABLES[table].key[0]: instead}))
+            else:
+                both = self._both(here[key][1], filled)
+                problem = f"{self._place(table, key)} has this key, too, and is new since the workbook was written. {both}"
+                self.wrong.append(Finding("error", file, row, "", key, problem, "Give one of the two another id, or make them alike."))
+        return found
+
+    def _changed(self, table: str, sheet: Table) -> Iterator[NewCell]:
+        """Cells that were changed in the workbook, of rows that it was written with."""
+        here, notes, file = self.here[table], self.book.notes.get(table, {}), self.book.sheet(table)
+        there = sheet.by_key(table)
         for key in [key for key in notes if key in here and key not in there]:
             remedy = "Put it back. Rows are retracted, not deleted: write the reason into the column retracted."
-            wrong.append(Finding("error", file, 0, "", key, "A row that the dataset has is gone from the workbook.", remedy))
+            self.wrong.append(Finding("error", file, 0, "", key, "A row that the dataset has is gone from the workbook.", remedy))
         for key, (row, filled) in there.items():
             noted = notes.get(key)
-            if note(filled) == noted:
+            if noted is None or note(filled) == noted:
                 continue
             if key not in here:
-                found.append(NewRow(table, filled, file, row))
+                problem = "The row was changed here, and is gone from the dataset since the workbook was written."
+                remedy = "Write a new workbook with kb template; give the row another id if it is new."
+                self.wrong.append(Finding("error", file, row, "", key, problem, remedy))
                 continue
             old = here[key][1]
-            if noted is not None and note(old) not in (noted, note(filled)):
-                problem = f"The row was changed in {held[table].file}, row {here[key][0]}, too, since the workbook was written."
-                wrong.append(Finding("error", file, row, "", key, problem, "Write a new workbook with kb template, and change the row in that."))
+            if note(old) not in (noted, note(filled)):
+                problem = f"The row was changed in {self._place(table, key)}, too, since the workbook was written. {self._both(old, filled)}"
+                self.wrong.append(Finding("error", file, row, "", key, problem, "Write a new workbook with kb template, and change the row in that."))
                 continue
-            changed = [name for name in sheet.names if name and filled.get(name, "") != old.get(name, "")]
-            found += [NewCell(table, key, name, filled.get(name, ""), file, row) for name in changed]
-    if wrong:
-        raise Refused(wrong)
-    return found
+            for name in sheet.names:
+                if name and filled.get(name, "") != old.get(name, ""):
+                    yield NewCell(table, key, name, self._referring(table, filled).get(name, ""), file, row)
+
+    def _referring(self, table: str, filled: dict[str, str]) -> dict[str, str]:
+        """The cells of a row, those that name a row of this workbook by its new id."""
+        if not self.renamed:
+            return filled
+        found = dict(filled)
+        for column in columns(table):
+            if (ids := self.renamed.get(column.points_at or "")) and column.name in found:
+                found[column.name] = ";".join(ids.get(each.strip(), each) for each in found[column.name].split(";"))
+        return found
+
+    def _place(self, table: str, key: str) -> str:
+        return f"{self.held[table].file}, row {self.here[table][key][0]},".rstrip(",")
+
+    def _both(self, old: Mapping[str, str], new: Mapping[str, str]) -> str:
+        """Both versions of a row, where they differ."""
+        names = [name for name in {**old, **new} if old.get(name, "") != new.get(name, "")]
+        return "; ".join(f'{name}: "{old.get(name, "")}" there, "{new.get(name, "")}" here' for name in names) + "."
+
+
+def _content(table: str, filled: Mapping[str, str]) -> str:
+    """A row by all that it says but its own id."""
+    return note({name: cell for name, cell in filled.items() if name not in TABLES[table].key})
 
 
 def _sheet(book: Book, table: str, sheet: Any) -> None:
@@ -173,7 +258,7 @@ def _sheet(book: Book, table: str, sheet: Any) -> None:
         if faults:
             book.rejected.append(Rejected(book.sheet(table), row, dict(zip(names, texts, strict=True)), tuple(faults)))
         key = "/".join(texts[names.index(each)] for each in TABLES[table].key if each in names)
-        if (earlier := keys.setdefault(key, row)) != row:
+        if key.strip("/") and (earlier := keys.setdefault(key, row)) != row:
             remedy = "Give one of the two another key, or delete it if both are the same."
             book.findings.append(Finding("error", book.sheet(table), row, "", key, f"The key is that of row {earlier}, too.", remedy))
         found.rows.append((row, texts))

@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+os.environ.setdefault("KB_ID_SEED", "")  # ids that are given are the same in every run, here and in the programs that tests start
+
 from kb.store.build import build
 from loaders.folder import load
 

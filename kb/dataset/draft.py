@@ -98,7 +98,7 @@ class Draft:
         table, held = change.table, self._held[change.table]
         name = TABLES[table].key[0]
         values = {column: text for column, text in change.values.items() if text}
-        if name not in values and table in NUMBERED:
+        if name not in values and (table in NUMBERED or (change.file and name.endswith("_id") and len(TABLES[table].key) == 1)):
             if table not in self._ids:
                 self._ids[table] = NextIds(table, list(held))
             values = {name: self._ids[table].next(held), **values}

@@ -18,7 +18,7 @@ def run(*arguments: str | Path) -> Result:
 def test_an_empty_dataset_has_every_file_and_column_and_checks_clean(tmp_path: Path) -> None:
     folder = tmp_path / "My Club"
     result = run("template", folder)
-    assert (result.exit_code, result.stdout) == (0, f"{folder}: {len(TABLES) + 1} files written.\n")
+    assert (result.exit_code, result.stdout) == (0, f"{folder}: {len(TABLES) + 2} files written.\n")
     for table in TABLES:
         assert (folder / f"{table}.csv").read_text("utf-8") == ",".join(column.name for column in columns(table)) + "\n"
     package = json.loads((folder / "datapackage.json").read_text("utf-8"))

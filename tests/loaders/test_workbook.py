@@ -292,3 +292,64 @@ def test_what_cannot_be_a_workbook_is_refused(folder: Path, tmp_path: Path) -> N
     (folder / "makers.csv").write_text("maker_id,name\norlop\n")
     with pytest.raises(FileError, match="cannot be read"):
         workbook.tables_of(folder)
+
+
+def test_two_people_who_add_rows_to_copies_of_one_workbook_both_keep_theirs_whatever_ids_they_typed(
+    folder: Path, tmp_path: Path, campaign: bool
+) -> None:
+    """Half of the rows of each have the ids that the other typed, too; half have none."""
+    count = 200 if campaign else 12
+    whole = write(folder, tmp_path / "book.xlsx")
+    before = len(rows(folder).get("sightings.csv", []))
+    books = []
+    for number, person in enumerate(("anna", "bert")):
+        book = openpyxl.load_workbook(whole)
+        sheet = book["sightings"]
+        heading = [cell.value for cell in sheet[1]]
+        for at in range(count):
+            row = {
+                "sighting_id": f"new-{at}" if at % 2 else None, "series_id": "frame", "serial": f"B{100 + 300 * number + at:05}",
+                "component_id": "cover", "variant_id": "cover-early", "original": "unknown", "observer": person,
+            }  # fmt: skip
+            sheet.append([row.get(name) for name in heading])
+        books.append(tmp_path / f"{person}.xlsx")
+        book.save(books[-1])
+    for path in (*books, *books):  # and once more: nothing is added twice
+        back(path, folder)
+    added = rows(folder)["sightings.csv"][before:]
+    assert len(added) == len({row["sighting_id"] for row in added}) == 2 * count
+    assert sorted(row["serial"] for row in added) == sorted(f"B{100 + 300 * number + at:05}" for number in (0, 1) for at in range(count))
+    assert not load([folder]).wrong
+
+
+def test_a_row_is_named_by_its_new_id_wherever_the_workbook_names_it(folder: Path, tmp_path: Path) -> None:
+    whole = write(folder, tmp_path / "book.xlsx")
+    blocks = rows(folder)["blocks.csv"]
+    for person, (first, last) in (("anna", ("20001", "20010")), ("bert", ("20021", "20030"))):
+        book = openpyxl.load_workbook(whole)
+        for table, row in (
+            ("blocks", {**blocks[-1], "block_id": "b-new", "position": "40" if person == "anna" else "41", "first": first, "last": last}),
+            ("block_models", {"block_id": "b-new", "model_id": rows(folder)["models.csv"][0]["model_id"], "units": "5"}),
+        ):
+            sheet = book[table]
+            sheet.append([row.get(cell.value) for cell in sheet[1]])
+        book.save(tmp_path / f"{person}.xlsx")
+        back(tmp_path / f"{person}.xlsx", folder)
+    named = [row["block_id"] for row in rows(folder)["block_models.csv"]]
+    assert len(set(named[-2:])) == 2 and named[-2] == "b-new"
+    by_id = {row["block_id"]: row for row in rows(folder)["blocks.csv"]}
+    assert [by_id[each]["first"] for each in named[-2:]] == ["20001", "20021"]
+
+
+def test_one_id_for_two_things_is_a_conflict_with_both_versions(folder: Path, tmp_path: Path) -> None:
+    whole = write(folder, tmp_path / "book.xlsx")
+    for person in ("anna", "bert"):
+        book = openpyxl.load_workbook(whole)
+        row = {"source_id": "letter-1", "title": f"Letter to {person}", "kind": "letter", "grade": "C"}
+        book["sources"].append([row.get(cell.value) for cell in book["sources"][1]])
+        book.save(tmp_path / f"{person}.xlsx")
+    back(tmp_path / "anna.xlsx", folder)
+    before = contents(folder)
+    with pytest.raises(Refused, match='title: "Letter to anna" there, "Letter to bert" here'):
+        back(tmp_path / "bert.xlsx", folder)
+    assert contents(folder) == before

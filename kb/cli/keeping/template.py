@@ -5,6 +5,8 @@ from pathlib import Path
 
 import click
 
+_ATTRIBUTES = ".gitattributes"  # rows that two people add at the end of a file are both kept when git merges
+
 
 @click.command("template")
 @click.argument("folder", required=False, type=click.Path(path_type=Path))
@@ -29,7 +31,8 @@ def command(folder: Path | None, workbook: Path | None, only_package: bool) -> N
     headers = {} if only_package else {f"{table}.csv": ",".join(column.name for column in columns(table)) + "\n" for table in TABLES}
     name = re.sub(r"[^a-z0-9._-]+", "-", folder.absolute().name.lower()).strip("-") or "dataset"
     package = datapackage(present if only_package else None, name=name)
-    written = _write(folder, {**headers, "datapackage.json": dump(package)}, make=not only_package)
+    apart = {} if only_package or (folder / _ATTRIBUTES).exists() else {_ATTRIBUTES: "*.csv merge=union\n"}
+    written = _write(folder, {**headers, **apart, "datapackage.json": dump(package)}, make=not only_package)
     click.echo(f"{folder}: {written[0] if len(written) == 1 else f'{len(written)} files'} written.")
 
 
