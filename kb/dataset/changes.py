@@ -7,6 +7,7 @@ from typing import Protocol
 
 from kb.words.dataset import Dataset
 from kb.words.errors import DataError, Finding
+from kb.words.findings import said
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ class Refused(DataError):
 
     def __init__(self, findings: Sequence[Finding]) -> None:
         self.findings = tuple(findings)
-        super().__init__("Nothing was written.\n" + "\n".join(str(each) for each in self.findings))
+        super().__init__("Nothing was written.\n" + said(self.findings))
 
 
 class TableFiles(Protocol):

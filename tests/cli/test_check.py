@@ -1,5 +1,6 @@
 """`kb check`: findings on standard output, exit code 1 when an error is among them."""
 
+import csv
 import json
 from pathlib import Path
 
@@ -57,7 +58,7 @@ def test_json_has_findings_and_rows(folder: Path) -> None:
     assert result.exit_code == 1
     assert answer["rows"]["sources.csv"] == 1
     [finding] = answer["findings"]
-    assert set(finding) == {"severity", "file", "row", "column", "value", "problem", "remedy"}
+    assert set(finding) == {"severity", "file", "row", "column", "value", "problem", "remedy", "places", "count"}
     assert (finding["severity"], finding["file"], finding["row"], finding["column"], finding["value"]) == (
         "error", "makers.csv", 3, "maker_id", "Orlop & Sons")  # fmt: skip
 
@@ -67,3 +68,33 @@ def test_no_such_folder_is_a_message_and_no_folder_is_wrong_usage(folder: Path) 
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr.startswith("Error: ") and "nowhere" in result.stderr
     assert check().exit_code == 2
+
+
+def test_one_misspelt_id_is_one_finding_with_all_its_places(folder: Path) -> None:
+    (folder / "parts.csv").write_text(
+        "part_number,description,kind,unit,available,safety_critical,source_id\n"
+        + "".join(f"{n},Seal,original,each,no,no,lst-1948\n" for n in range(115)), "utf-8"
+    )  # fmt: skip
+    text = check(folder).stdout
+    assert text.count("parts.csv, row") == 1
+    assert "Also in row 3; row 4; row 5; row 6; row 7 and 109 more." in text
+    assert text.endswith(": 115 errors, no doubts.\n")
+    [finding] = json.loads(check(folder, "--json").stdout)["findings"]
+    assert (finding["file"], finding["row"], finding["column"], finding["count"]) == ("parts.csv", 2, "source_id", 115)
+    assert finding["places"] == [{"file": "parts.csv", "row": row, "column": "source_id"} for row in range(2, 117)]
+
+
+def test_of_very_many_findings_a_page_is_shown_and_all_are_written_to_a_file(folder: Path, campaign: bool) -> None:
+    """Each row is wrong in its own way, so that they cannot be put together. Time and memory grow with the rows and no faster."""
+    many = 1_000_000 if campaign else 20_000
+    (folder / "parts.csv").write_text(
+        "part_number,description,kind,unit,available,safety_critical\n" + "".join(f"{n},Seal,kind {n},each,no,no\n" for n in range(many)), "utf-8"
+    )  # fmt: skip
+    result = check(folder, "-o", folder / "all-findings.txt")
+    assert result.exit_code == 1
+    assert len(result.stdout.splitlines()) < 200
+    assert f"... and {many - 60:,} more." in result.stdout
+    with (folder / "all-findings.txt").open(encoding="utf-8", newline="") as opened:
+        rows = list(csv.DictReader(opened))
+    assert [int(row["row"]) for row in rows] == list(range(2, many + 2))
+    assert len(check(folder, "--json").stdout) < 2_000_000

@@ -163,6 +163,7 @@ def _done(
 ) -> None:
     """Report, write the rejects, and end with exit code 1 if there are any."""
     from kb.cli.show import echo_json
+    from kb.words.findings import A_PAGE, grouped
     from loaders.rejects import write
 
     rejected: list[Rejected] = listing.not_taken(planned, written.rejected)
@@ -176,9 +177,11 @@ def _done(
         if more:
             click.echo(more)
         show_doubts(written.doubts)
-        for each in rejected:
-            for finding in each.findings:
-                click.echo(str(finding), err=True)
+        groups = grouped(finding for each in rejected for finding in each.findings)
+        for group in groups[:A_PAGE]:
+            click.echo(str(group), err=True)
+        if len(groups) > A_PAGE:
+            click.echo(f"... and {sum(len(group.places) for group in groups[A_PAGE:]):,} more.", err=True)
         if rejected:
             rows_were = "row was" if len(rejected) == 1 else "rows were"
             click.echo(f"{len(rejected)} {rows_were} not taken: see {out}, which says why.", err=True)

@@ -7,6 +7,7 @@ import click
 
 from kb.desk.sentences.numbers import many
 from kb.words.errors import Finding
+from kb.words.findings import A_PAGE, MOST_FINDINGS, Group, grouped
 
 if TYPE_CHECKING:
     from kb.store.build import BuildReport
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 def plain(loaded: "Loaded") -> dict[str, Any]:
     """Findings, rows by file, and rows that a later folder replaced, as JSON has them."""
     return {
-        "findings": [finding.as_dict() for finding in loaded.findings],
+        "findings": [group.as_dict() for severity in ("error", "doubt") for group in _of(loaded.findings, severity)[:MOST_FINDINGS]],
         "rows": loaded.counts,
         "replaced": [{"table": r.table, "key": r.key, "earlier": list(r.earlier), "later": list(r.later)} for r in loaded.replaced],
     }
@@ -28,13 +29,19 @@ def findings(found: Sequence[Finding], rows: Mapping[str, int]) -> None:
     Not wrapped: a finding is two lines wherever it goes, so that it can be searched and counted.
     """
     for severity, title in (("error", "Errors"), ("doubt", "Doubts")):
-        mine = [finding for finding in found if finding.severity == severity]
-        if mine:
+        if mine := _of(found, severity):
             click.echo(title)
-            for finding in mine:
-                click.echo(str(finding))
+            for group in mine[:A_PAGE]:
+                click.echo(str(group))
+            if len(mine) > A_PAGE:
+                left = sum(len(group.places) for group in mine[A_PAGE:])
+                click.echo(f"... and {left:,} more. kb check FOLDER -o FILE.csv writes all of them.")
             click.echo()
     click.echo(summary(found, rows))
+
+
+def _of(found: Sequence[Finding], severity: str) -> list[Group]:
+    return grouped(each for each in found if each.severity == severity)
 
 
 def summary(found: Sequence[Finding], rows: Mapping[str, int]) -> str:
