@@ -38,12 +38,15 @@ class Group:
 
 
 def grouped(found: Iterable[Finding]) -> list[Group]:
-    """Findings of the same problem with the same value as one, in the order of their first places. Those of a whole file stay apart."""
+    """Findings of the same problem with the same value in columns of one name as one, in the order of their first places.
+
+    Those of a whole file stay apart.
+    """
     groups: dict[tuple[object, ...], list[Place]] = {}
     first: dict[tuple[object, ...], Finding] = {}
     for each in found:
         alone = () if each.row else (each.file,)
-        said = (each.severity, each.value, each.problem, *alone)
+        said = (each.severity, each.column, each.value, each.problem, *alone)
         first.setdefault(said, each)
         groups.setdefault(said, []).append((each.file, each.row, each.column))
     return [Group(first[said], places) for said, places in groups.items()]
