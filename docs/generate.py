@@ -1,8 +1,7 @@
 """Write the pages that come from the program itself: `python docs/generate.py`.
 
-docs/data.md from the records, docs/commands.md from the commands, docs/evidence.md from the kinds of evidence.
-A test fails when a page is
-not what this would write.
+docs/data.md from the records, docs/commands.md from the commands, docs/evidence.md from the kinds of evidence; and kb/store/rows.py, see
+docs/row_types.py. A test fails when one of them is not what this would write.
 """
 
 import re
@@ -12,6 +11,7 @@ from pathlib import Path
 import click
 from click.testing import CliRunner
 
+from docs import row_types
 from kb.cli import main as kb
 from kb.words.evidence import AGAIN, CONTEXT, KINDS, EvidenceKind
 from kb.words.records import TABLES
@@ -154,3 +154,5 @@ if __name__ == "__main__":
     for page, write in PAGES.items():
         (HERE / page).write_text(write(), encoding="utf-8")
         click.echo(f"docs/{page}")
+    row_types.TARGET.write_text(row_types.source(), encoding="utf-8")
+    click.echo("kb/store/rows.py")

@@ -26,7 +26,8 @@ from kb.desk.posterior.maker_model import MakerModel
 from kb.desk.posterior.unit_posterior import UnitEvidence
 from kb.probability.channel.reading import Reading
 from kb.probability.inference.costs import Costs
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import PartRow
 from kb.words.answers.fitment import Buyable, Fit, TraceAnswer, TraceStep, UnitsAnswer
 from kb.words.answers.identification import CastingAnswer, Identification
 from kb.words.answers.review import ReviewAnswer
@@ -36,12 +37,12 @@ from kb.words.evidence import Evidence
 if TYPE_CHECKING:
     from kb.desk.fitment.fit_templates import FitTemplates
     from kb.desk.fitment.fits import UnitFitments
-    from kb.desk.fitment.rulebook import PartBook
+    from kb.desk.fitment.rulebook import Rulebook
     from kb.desk.sentences.names import Names
     from kb.words.answers.catalogue import Comparison, Meanings, PartAnswer
     from kb.words.answers.review import ReadingsReview
     from kb.words.answers.trade import Listed, PartSearch, Sale, Stocked
-    from kb.words.answers.workshop import Guide, MeasureAnswer, RemainingBlock, Sheet, SightingRow
+    from kb.words.answers.workshop import Guide, MeasureAnswer, NewSighting, RemainingBlock, Sheet
 
 KEPT = 8  # examined units kept, so that "which parts fit" after "what is it" costs nothing twice
 
@@ -142,7 +143,7 @@ class KnowledgeBase:
             return answer
         return answer.model_copy(update={"applies": WorkSheet(self._counter(found, "fitted", None)).applies(step)})
 
-    def sightings(self, found: Identification | Evidence | dict[str, Any]) -> "list[SightingRow]":
+    def sightings(self, found: Identification | Evidence | dict[str, Any]) -> "list[NewSighting]":
         """A finished examination as rows for the archivist: what was seen, not what was inferred."""
         from kb.desk.workshop.sighting import sightings
 
@@ -223,8 +224,8 @@ class KnowledgeBase:
         fitting = inquiry.by_part(self.parts(asked.evidence, asked.assembly or None, costs=asked.costs or costs))
         rows = []
         for number, fits in fitting.items():
-            part = self._parts.part(number) if any(fit.verdict == "check first" for fit in fits) else None
-            rows.append(inquiry.answer(counter, number, counter.fits(part) if part is not None else fits))  # with what to look at
+            open_one = self._parts.part(number) if any(fit.verdict == "check first" for fit in fits) else None
+            rows.append(inquiry.answer(counter, number, counter.fits(open_one) if open_one is not None else fits))  # with what to look at
         return rows or [inquiry.refused(NO_PART_FOR_UNIT)]
 
     def listing(self, part_number: str, language: str = "en", length: int | None = None) -> "Listed":
@@ -345,10 +346,10 @@ class KnowledgeBase:
         return self._found[key]
 
     @cached_property
-    def _parts(self) -> "PartBook":
-        from kb.desk.fitment.rulebook import PartBook
+    def _parts(self) -> "Rulebook":
+        from kb.desk.fitment.rulebook import Rulebook
 
-        return PartBook(self._book)
+        return Rulebook(self._book)
 
     @cached_property
     def _templates(self) -> "FitTemplates":
@@ -361,14 +362,14 @@ class KnowledgeBase:
             self._frames[maker_id] = MakerModel(self._book, maker_id, self._assumptions)
         return self._frames[maker_id]
 
-    def _the_one(self, part_number: str) -> Row:
+    def _the_one(self, part_number: str) -> PartRow:
         found = self._named(part_number)
         if len(found) > 1:
             written = " or ".join(f"{part.part_number} ({part.made_by or part.description})" for part in found)
             raise QuestionError(f'Several parts have the number "{part_number}".', f"Write it exactly as one of them: {written}.")
         return found[0]
 
-    def _named(self, part_number: str) -> list[Row]:
+    def _named(self, part_number: str) -> list[PartRow]:
         found = self._parts.asked_for(part_number)
         if not found:
             from kb.desk.trade.search import otherwise

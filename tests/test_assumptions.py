@@ -50,7 +50,7 @@ def test_a_sheet_says_that_its_unit_is_unsure_below_that(demo_db: Path, at: floa
     said = []
     for each in (at, 0.0):
         with KnowledgeBase.open(demo_db, Assumptions().override(sheet_sure_at=each)) as book:
-            said.append(html(book.sheet(Evidence(serial="105112"), "arbor")))
+            said.append(html(book.sheet(Evidence(serial="105112"), "arbor"), book.names))
     assert (said[0] == said[1]) is sure
 
 

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kb.assumptions import Assumptions
 from kb.probability.channel.automaton import ReadingAutomata, compile_readings
@@ -15,6 +16,7 @@ from kb.probability.channel.digits import format_serial
 from kb.probability.channel.learning import Confirmed, Learned, learn
 from kb.probability.channel.marks import MarkIndex
 from kb.probability.channel.reading import Reading
+from kb.probability.inference.mark_likelihood import mark_likelihood
 from kb.probability.production.layout import Lines
 from kb.words.dataset import Dataset
 from kb.words.notation import normalise
@@ -68,7 +70,7 @@ class MarkLikelihoods:
         self._indexes: dict[str, MarkIndex] = {}  # of the marks of all variants of a component, one after the other
         self._known: dict[tuple[str, str], Mapping[str, float]] = {}
         self._compiled: dict[str, ReadingAutomata] = {}
-        self._foundry_weight: dict[str, float] = {}
+        self._of_foundry: dict[str, NDArray[np.float64]] = {}
 
     def __call__(self, component_id: str, reading: str) -> Mapping[str, float]:
         """By variant_id, of all variants of the component."""
@@ -79,21 +81,12 @@ class MarkLikelihoods:
         return self._known[component_id, reading]
 
     def _of(self, component_id: str, reading: str, compiled: ReadingAutomata) -> Mapping[str, float]:
-        share, foundry = 0.0, 0.0
-        if self._foundry.texts:
-            if reading not in self._foundry_weight:
-                self._foundry_weight[reading] = float(np.mean(self._foundry.weights(compiled)))
-            share = self._assumptions.foundry_share
-            foundry = share * self._foundry_weight[reading]
+        if reading not in self._of_foundry:
+            self._of_foundry[reading] = self._foundry.weights(compiled) if self._foundry.texts else np.zeros(0)
         variants = self._variants.get(component_id, {})
         if component_id not in self._indexes:
             self._indexes[component_id] = MarkIndex.of([text for texts in variants.values() for text in texts])
-        weights = self._indexes[component_id].weights(compiled)
-        found, start = {}, 0
-        for variant_id, texts in variants.items():
-            stop = start + len(texts)
-            own = float(np.mean(weights[start:stop])) if texts else self._unknown.evidence(compiled)
-            none = self._assumptions.none_where_marked if texts else self._assumptions.none_where_unmarked
-            found[variant_id] = (1 - none) * ((1 - share) * own + foundry)
-            start = stop
-        return found
+        ends = np.cumsum([len(texts) for texts in variants.values()])[:-1]
+        of_marks = np.split(self._indexes[component_id].weights(compiled), ends) if variants else []
+        found = mark_likelihood(of_marks, self._unknown.evidence(compiled), self._of_foundry[reading], self._assumptions)
+        return dict(zip(variants, found.tolist(), strict=True))

@@ -12,7 +12,8 @@ from typing import Literal
 from pydantic import ValidationError
 
 from kb.desk.evidence.resolve import resolve
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import ComponentRow, FeatureRow, MakerRow
 from kb.web.address import Query
 from kb.words.errors import DataError, KbError, QuestionError
 from kb.words.evidence import AGAIN, CONTEXT, WEAR, WRITTEN, Evidence, EvidenceKind
@@ -286,18 +287,18 @@ class Choices:
             for c, place, f in self._features("measure")
         ]
 
-    def _features(self, kind: str) -> Iterator[tuple[Row, str, Row]]:
+    def _features(self, kind: str) -> Iterator[tuple[ComponentRow, str, FeatureRow]]:
         for component, place in self._spots:
             for feature in self.book.features_of.get(component.component_id, ()):
                 if (feature.kind == "measure") == (kind == "measure"):
                     yield component, place, feature
 
     @cached_property
-    def _makers(self) -> list[Row]:
+    def _makers(self) -> list[MakerRow]:
         return [m for m in self.book.makers.values() if self.maker in ("", m.maker_id)]
 
     @cached_property
-    def _spots(self) -> list[tuple[Row, str]]:
+    def _spots(self) -> list[tuple[ComponentRow, str]]:
         return [(c, place) for c in self.book.components.values() if self.maker in ("", c.maker_id) for place in c.places]
 
     def _short(self, maker_id: str) -> str:
@@ -305,9 +306,9 @@ class Choices:
         return str(self.book.makers[maker_id].name).split(",")[0]
 
 
-def _spot(component: Row, place: str) -> str:
+def _spot(component: ComponentRow, place: str) -> str:
     return f"{component.component_id}@{place}" if place else str(component.component_id)
 
 
-def _named(component: Row, place: str) -> str:
+def _named(component: ComponentRow, place: str) -> str:
     return f"{component.name} ({place})" if place else str(component.name)

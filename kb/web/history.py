@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 from kb.probability.production.blocks import Line
 from kb.probability.production.layout import find
-from kb.store.book import Book, Row
+from kb.store import changeovers as stored
+from kb.store.book import Book
+from kb.store.rows import BreakpointRow, SightingRow
 from kb.words.answers.review import ChangeOver, SightingEntry
 from kb.words.errors import DataError
 
@@ -17,7 +19,7 @@ class DrawnSighting:
     order: int
     counted: SightingEntry
     odd: bool
-    row: Row
+    row: SightingRow
 
     @property
     def side(self) -> str:
@@ -32,7 +34,7 @@ class DrawnClaim:
     letter: str
     first: int
     last: int
-    row: Row
+    row: BreakpointRow
     standing: str
     probability: float
 
@@ -94,10 +96,7 @@ class Places:
 def _dots(book: Book, found: ChangeOver, places: Places) -> Iterator[DrawnSighting]:
     """The sightings that the answer counts, each for the casting that the answer says it speaks for."""
     odd = {each.sighting_id for each in found.odd_sightings}
-    recorded = {
-        row.sighting_id: row
-        for row in book.rows("select * from sightings where series_id = ? and component_id = ? order by rowid", found.series, found.component)
-    }
+    recorded = stored.sightings(book, found.series, found.component)
     for each in found.weighed or ():
         order = places.find(each.serial)
         assert order is not None, f"{each.serial} is counted, so it lies in its line"
@@ -105,10 +104,7 @@ def _dots(book: Book, found: ChangeOver, places: Places) -> Iterator[DrawnSighti
 
 
 def _claims(book: Book, found: ChangeOver, places: Places) -> Iterator[DrawnClaim]:
-    rows = {
-        row.breakpoint_id: row
-        for row in book.rows("select * from breakpoints where series_id = ? and component_id = ?", found.series, found.component)
-    }
+    rows = stored.breakpoints(book, found.series, found.component)
     for position, entry in enumerate(found.claims):
         row = rows[entry.breakpoint_id]
         ends = [end for end in (places.find(row.first_new), places.find(row.first_new_to), places.find(row.last_old)) if end is not None]

@@ -11,7 +11,7 @@ from kb.words.answers.fitment import Fit
 from kb.words.answers.identification import CastingAnswer, Identification
 from kb.words.answers.review import ReadingsReview, ReviewAnswer
 from kb.words.answers.trade import Sale
-from kb.words.answers.workshop import Guide, MeasureAnswer, Sheet, SightingRow
+from kb.words.answers.workshop import Guide, MeasureAnswer, NewSighting, Sheet
 from kb.words.evidence import WEAR, WHICH_UNITS, WRITTEN
 from kb.words.pieces import LONGEST, MOST_PIECES
 
@@ -83,7 +83,7 @@ _PATHS: tuple[tuple[str, str, list[dict[str, Any]], type[BaseModel], bool], ...]
         "/guides/{model}.json", "What to know about a model before going out to look at one.",
         [_step("model", "The model (id).", "wren-30")], Guide, False,
     ),
-    ("/sighting.json", "What was read and seen on a unit, as rows for the archivist.", _UNIT, SightingRow, True),
+    ("/sighting.json", "What was read and seen on a unit, as rows for the archivist.", _UNIT, NewSighting, True),
     (
         "/castings.json", "What a loose casting is off.",
         [

@@ -15,6 +15,7 @@ from typing import TypeVar
 
 from kb.api import KnowledgeBase
 from kb.store.book import Book
+from kb.store.parts import fitments_by_maker
 from kb.words.patience import while_wanted
 
 Answer = TypeVar("Answer")
@@ -34,8 +35,7 @@ class Opened:
     @cached_property
     def fitments(self) -> dict[str, int]:
         """How many each maker has."""
-        rows = self.book.rows("select c.maker_id, count(*) as number from fitments f join components c using (component_id) group by c.maker_id")
-        return {row.maker_id: row.number for row in rows}
+        return fitments_by_maker(self.book)
 
 
 class Desk:

@@ -15,6 +15,7 @@ from datasette import NotFound, Response
 from datasette.utils import tilde_decode
 from pydantic import BaseModel
 
+from kb.store.lookups import image
 from kb.web.address import Query
 from kb.web.hooks import hook
 from kb.web.openapi import document
@@ -166,7 +167,7 @@ def _picture(site: Site) -> Callable[..., Any]:
     async def picture(request: Any) -> Response:
         wanted = tilde_decode(request.url_vars["picture"])
         try:
-            row = await site.desk.ask(lambda opened: opened.book.one("select media_type, data from pictures where picture_id = ?", wanted))
+            row = await site.desk.ask(lambda opened: image(opened.book, wanted))
         except Busy as error:
             return await refusal(site, request, error)
         if row is None:

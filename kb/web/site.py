@@ -2,16 +2,16 @@
 
 import hashlib
 import json
-import sqlite3
 from dataclasses import asdict, dataclass
 from functools import cached_property
 from importlib import metadata
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
 
 from kb.store.book import Book
+from kb.store.seal import check_seal
 from kb.web.pool import Desk
+from kb.words.errors import FileError
 
 DATABASE = "kb"  # how the tables are addressed: /kb/parts
 
@@ -109,10 +109,8 @@ def _found(datasette: Any) -> Site | None:
 
 
 def _is_knowledge_base(path: str) -> bool:
-    connection = sqlite3.connect(f"file:{quote(str(Path(path).absolute()))}?mode=ro&immutable=1", uri=True)
     try:
-        return bool(connection.execute("select 1 from build_info where name = 'dataset_digest'").fetchone())
-    except sqlite3.DatabaseError:
+        check_seal(Path(path))
+    except FileError:
         return False
-    finally:
-        connection.close()
+    return True

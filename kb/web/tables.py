@@ -8,6 +8,7 @@ from typing import Any
 from datasette.utils import tilde_encode
 from markupsafe import Markup
 
+from kb.store.queries import QUERIES, label_of
 from kb.web.hooks import hook
 from kb.web.site import Site, site_of
 from kb.words.records import TABLES
@@ -43,38 +44,6 @@ _DERIVED = {
     "build_info": ("About this file", "Digest, versions and assumptions of the build."),
 }
 _HIDDEN = ("cells", "as_built", "text_models", "mark_index")
-_QUERIES = {
-    "marks_of_component": {
-        "title": "Marks of a component",
-        "description": "Every casting mark recorded for the variants of one component.",
-        "sql": 'select m.text, m.kind, m."where", v.name as variant, m.source_id, m.page from mark_variants mv join marks m using (mark_id)'
-        " join variants v using (variant_id) where v.component_id = :component order by v.rowid, m.text",
-        "params": ["component"],
-    },
-    "sightings_of_serial": {
-        "title": "Sightings of a serial",
-        "description": "What was seen on one unit.",
-        "sql": "select sighting_id, series_id, component_id, place, variant_id, mark_read, original, casting_date, seen_on from sightings"
-        " where serial = :serial and retracted is null order by component_id, place",
-        "params": ["serial"],
-    },
-    "contradicted_claims": {
-        "title": "Contradicted claims",
-        "description": "Breakpoints that the evidence as a whole speaks against.",
-        "sql": "select c.breakpoint_id, b.source_id, b.first_new, round(c.probability, 4) as probability, o.first_new as estimated, o.low, o.high"
-        " from changeover_claims c join breakpoints b using (breakpoint_id) join changeovers o using (changeover_id)"
-        " where c.standing = 'contradicted' order by c.probability",
-    },
-    "replaced_by": {
-        "title": "Numbers that lead to a part",
-        "description": "All part numbers that one part has replaced, over any number of steps.",
-        "sql": "select from_part, p.description from supersession_closure s join parts p on p.part_number = s.from_part"
-        " where to_part = :part order by from_part",
-        "params": ["part"],
-    },
-}
-
-
 @cache
 def _described(database: str) -> dict[str, Any]:
     tables: dict[str, Any] = {}
@@ -91,7 +60,7 @@ def _described(database: str) -> dict[str, Any]:
         tables[name] = {"title": title, "description": description}
     for name in _HIDDEN:
         tables[name] = {"hidden": True}
-    return {"title": "The tables", "databases": {database: {"title": "The tables", "tables": tables, "queries": _QUERIES}}}
+    return {"title": "The tables", "databases": {database: {"title": "The tables", "tables": tables, "queries": QUERIES}}}
 
 
 @hook
@@ -138,7 +107,7 @@ def extra_template_vars(datasette: Any) -> dict[str, Any]:
         values = {cell["column"]: cell["raw"] for cell in cells if cell["raw"] not in (None, "")}
         for column, other, key, label in await _named_keys(database, table):
             if column in values:
-                row = (await database.execute(f"select [{label}] from [{other}] where [{key}] = ?", [values[column]])).first()
+                row = (await database.execute(label_of(other, key, label), [values[column]])).first()
                 if row and row[0]:
                     link = datasette.urls.row(database.name, other, tilde_encode(str(values[column])))
                     found[column] = Markup('<a href="{}">{}</a> <em>{}</em>').format(link, row[0], values[column])

@@ -80,7 +80,7 @@ NAMES = Names(cast(Book, SimpleNamespace(
     makers={"orlop": SimpleNamespace(name="Orlop")}, components={}, features={},
     sources={"list-9": SimpleNamespace(title="Repair list 9"), "bulletin-7": SimpleNamespace(title="Bulletin 7")},
     models={"rook-36": SimpleNamespace(name="Rook 36", maker_id="orlop")}, series={"frame": SimpleNamespace(name="frame numbers")},
-    variants={f"cover-{each}": SimpleNamespace(name=f"{each} cover") for each in ("early", "late")}, blocks={}, one=lambda sql, *values: None,
+    variants={f"cover-{each}": SimpleNamespace(name=f"{each} cover") for each in ("early", "late")}, blocks={}, first=lambda kind, sql, *values: None,
 )))  # fmt: skip
 WITHOUT = (readings, parts)  # views that call nothing by its id
 

@@ -22,7 +22,7 @@ from kb.desk.sentences.checks import look_at, meaning, read_mark
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.information import entropy, gain, observed
 from kb.probability.inference.target import ANYWHERE, Target
-from kb.store.book import Row
+from kb.store.rows import FeatureRow, VariantRow
 from kb.words.answers.identification import Check, Outcome
 from kb.words.patience import go_on
 
@@ -160,7 +160,7 @@ def _text(spot: Spot) -> str:
     return f"{spot[0]}@{spot[1]}" if spot[1] else spot[0]
 
 
-def _feature(weighing: UnitEvidence, feature: Row, spot: Spot, joint: Floats) -> CandidateCheck:
+def _feature(weighing: UnitEvidence, feature: FeatureRow, spot: Spot, joint: Floats) -> CandidateCheck:
     variants = weighing.book.variants_of.get(spot[0], [])
     if feature.kind == "measure":
         names, rows = _measure_outcomes(weighing, feature, variants)
@@ -179,7 +179,7 @@ def _feature(weighing: UnitEvidence, feature: Row, spot: Spot, joint: Floats) ->
     return CandidateCheck(spot, check, float(feature.effort), [*names, "something else"], gain(seen), lambda: seen, adds)
 
 
-def _measure_outcomes(weighing: UnitEvidence, feature: Row, variants: list[Row]) -> tuple[list[str], list[list[float]]]:
+def _measure_outcomes(weighing: UnitEvidence, feature: FeatureRow, variants: list[VariantRow]) -> tuple[list[str], list[list[float]]]:
     """The stretches into which the recorded ranges cut the scale, and how likely a measure falls into each."""
     recorded = weighing.book.feature_values.get(feature.feature_id, {})
     error = weighing.assumptions.feature_error if feature.error is None else feature.error
@@ -190,7 +190,7 @@ def _measure_outcomes(weighing: UnitEvidence, feature: Row, variants: list[Row])
     points = [middles[0] - 1, *middles, middles[-1] + 1]
     groups: dict[tuple[bool, ...], list[float]] = {}
     for point in points:
-        groups.setdefault(tuple(inside(row, point) for row in recorded.values()), []).append(point)
+        groups.setdefault(tuple(inside(row.low, row.high, point) for row in recorded.values()), []).append(point)
     unit = feature.unit or "mm"
     names, rows = [], []
     holding = {v: sum(groups_key[list(recorded).index(v)] for groups_key in groups) for v in recorded}

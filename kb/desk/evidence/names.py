@@ -4,16 +4,19 @@ A component may be named by its id or, where that is plain, by its name or the e
 maker that has one.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import TypeVar
 
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import ComponentRow, MakerRow, ModelRow, SeriesRow
 from kb.words.errors import QuestionError
 from kb.words.notation import simplify
 
+Named = TypeVar("Named", MakerRow, ModelRow, SeriesRow, ComponentRow)
 ALIKE = 60  # of 100, from which on a name may have been meant
 
 
-def named(rows: dict[str, Row], text: str, what: str) -> Row:
+def named(rows: Mapping[str, Named], text: str, what: str) -> Named:
     """The row with this id or this name.
 
     Raises:
@@ -59,7 +62,7 @@ def locate(book: Book, makers: Iterable[str], component: str, place: str, text: 
     return spots
 
 
-def components_named(book: Book, makers: Iterable[str], name: str) -> dict[str, Row]:
+def components_named(book: Book, makers: Iterable[str], name: str) -> dict[str, ComponentRow]:
     """maker_id -> its component of this id or name, for every maker that has one.
 
     Raises:

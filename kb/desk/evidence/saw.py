@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 from kb.desk.evidence.names import listed, locate, suggestion
 from kb.desk.evidence.resolved import ResolvedObservation, Scope, resolves
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import FeatureRow
 from kb.words.errors import QuestionError
 from kb.words.evidence import Seen
 from kb.words.lengths import measure
@@ -15,7 +16,7 @@ from kb.words.notation import simplify
 class ResolvedFeature(ResolvedObservation):
     """What a feature looks like, or measures. value: one of its values, or a number in its unit."""
 
-    feature: Row
+    feature: FeatureRow
     value: str | float
 
 
@@ -39,7 +40,7 @@ def resolve(scope: Scope, piece: Seen) -> ResolvedFeature:
     return ResolvedFeature(str(piece), spots, feature, _value(scope.book, feature, piece.value))
 
 
-def _value(book: Book, feature: Row, text: str) -> str | float:
+def _value(book: Book, feature: FeatureRow, text: str) -> str | float:
     if feature.kind == "measure":
         measured, unit = measure(text, feature.unit), feature.unit or "mm"
         if measured is None:

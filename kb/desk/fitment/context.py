@@ -103,7 +103,7 @@ class UnitContext:
         values = [seen.value for at, seen in self.features if at == where and seen.feature.feature_id == condition.feature_id]
         if not values or condition.feature_id is None:
             return None
-        return all(v == condition.value if condition.value is not None else inside(condition, float(v)) for v in values)
+        return all(v == condition.value if condition.value is not None else inside(condition.low, condition.high, float(v)) for v in values)
 
     # Where rules look
 

@@ -2,34 +2,34 @@
 
 from collections.abc import Iterable
 
-from kb.desk.fitment.rulebook import PartBook
+from kb.desk.fitment.rulebook import Rulebook
 from kb.desk.fitment.rulesets import PartInRole
 from kb.desk.fitment.verdicts import FitmentVerdict
 from kb.desk.sentences.cautions import component_caution
 from kb.desk.sentences.fitment import needed_together, rule_reasons
 from kb.desk.sentences.names import spot_name
-from kb.desk.trade.shop import outcomes
+from kb.desk.sentences.trade import outcomes
 from kb.probability.catalogue.fitments import Rule
 from kb.probability.inference.assembly import Spot
-from kb.store.book import Row
+from kb.store.rows import PartRow
 from kb.words.answers.fitment import Fit, SourceRef
 
 
 class FitTemplates:
     """Answers begun: of the unit they know only which rules hold, and how many of the part those ask for."""
 
-    def __init__(self, parts: PartBook) -> None:
+    def __init__(self, parts: Rulebook) -> None:
         self.parts, self.book = parts, parts.book
         self._begun: dict[tuple[PartInRole, str, tuple[int, ...], tuple[float, ...]], Fit] = {}
 
-    def of(self, part: Row, entry: PartInRole, spot: Spot, role: str, judged: FitmentVerdict) -> Fit:
+    def of(self, part: PartRow, entry: PartInRole, spot: Spot, role: str, judged: FitmentVerdict) -> Fit:
         """The answer as far as it goes; verdict and probabilities are those of the first unit, for the caller to replace."""
         key = (entry, spot[1], judged.holding, judged.many)
         if key not in self._begun:
             self._begun[key] = self._begin(part, entry, spot, role, judged)
         return self._begun[key]
 
-    def _begin(self, part: Row, entry: PartInRole, spot: Spot, role: str, judged: FitmentVerdict) -> Fit:
+    def _begin(self, part: PartRow, entry: PartInRole, spot: Spot, role: str, judged: FitmentVerdict) -> Fit:
         component = self.book.components[spot[0]]
         told_by = [entry.rules[i] for i in judged.holding] or list(entry.rules)
         best = told_by[0]

@@ -17,10 +17,10 @@ from kb.desk.posterior.examination import Examination
 from kb.desk.sentences.cautions import safety
 from kb.desk.sentences.fitment import no_fitment, not_holding, recorded_elsewhere, stated_costs
 from kb.desk.sentences.names import of_maker
+from kb.desk.sentences.trade import outcomes
 from kb.desk.sentences.unit import not_here
-from kb.desk.trade.shop import outcomes
 from kb.probability.inference.assembly import Spot
-from kb.store.book import Row
+from kb.store.rows import PartRow
 from kb.words.answers.fitment import Fit, Ships
 from kb.words.answers.identification import Check
 from kb.words.patience import go_on
@@ -54,7 +54,7 @@ class UnitFitments:
         others = sorted((m for m, mass in masses.items() if m != best and mass >= self.assumptions.maker_asked), key=lambda m: (-masses[m], m))
         return [MakerHypothesis(self.found, self.parts, self.mode, self.assumptions, maker) for maker in (best, *others)]
 
-    def fits(self, part: Row) -> list[Fit]:
+    def fits(self, part: PartRow) -> list[Fit]:
         """One entry for each component place and role of the part at the makers that the unit may well be of."""
         number = part.part_number
         found = []
@@ -102,7 +102,7 @@ class UnitFitments:
     # One entry
 
     def _fit(
-        self, hypothesis: MakerHypothesis, part: Row, entry: PartInRole, spot: Spot, role: str, judged: FitmentVerdict, checks: list[Check],
+        self, hypothesis: MakerHypothesis, part: PartRow, entry: PartInRole, spot: Spot, role: str, judged: FitmentVerdict, checks: list[Check],
         of: Callable[[str], FitmentVerdict | None],
     ) -> Fit:  # fmt: skip
         """of: what another number in the same role comes to at the same place, None if nothing is said of it."""
@@ -128,7 +128,7 @@ class UnitFitments:
     def _costs(self) -> str:
         return stated_costs(self.assumptions)
 
-    def _not_recorded(self, part: Row) -> Fit:
+    def _not_recorded(self, part: PartRow) -> Fit:
         return Fit(
             part_number=part.part_number,
             description=part.description,
@@ -150,7 +150,7 @@ class UnitFitments:
             assumed=self._costs,
         )
 
-    def _why_not_recorded(self, part: Row) -> list[str]:
+    def _why_not_recorded(self, part: PartRow) -> list[str]:
         if self.found.unknown:
             return [not_here(self.found.probability_unknown)]
         elsewhere = dict.fromkeys(rule.component_id for rule in self.parts.rules(part.part_number) if rule.fits)

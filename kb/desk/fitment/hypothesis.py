@@ -3,7 +3,7 @@
 from kb.assumptions import Assumptions
 from kb.desk.fitment.context import Mode, UnitContext
 from kb.desk.fitment.joint_table import JointTables
-from kb.desk.fitment.rulebook import PartBook
+from kb.desk.fitment.rulebook import Rulebook
 from kb.desk.fitment.rulesets import PartInRole, Role
 from kb.desk.fitment.verdicts import FitmentVerdict, PlaceVerdicts, VerdictCache
 from kb.desk.posterior.examination import Examination
@@ -19,7 +19,7 @@ class MakerHypothesis:
         maker: the maker; "" where the unit may be of none. probability: that it is one of theirs. others: that it is another known maker's.
     """
 
-    def __init__(self, found: Examination, parts: PartBook, mode: Mode, assumptions: Assumptions, maker: str) -> None:
+    def __init__(self, found: Examination, parts: Rulebook, mode: Mode, assumptions: Assumptions, maker: str) -> None:
         self.maker, self.parts, self.assumptions = maker, parts, assumptions
         self.probability = float(found.posterior.mass[maker].sum()) if maker else 0.0
         self.others = max(0.0, found.known - self.probability)

@@ -7,13 +7,13 @@ from numpy.typing import NDArray
 
 from kb.desk.fitment.cell_groups import CellGroups, Distinctions
 from kb.desk.fitment.context import UnitContext
-from kb.desk.fitment.rulebook import PartBook
+from kb.desk.fitment.rulebook import Rulebook
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.events import EventSpace
 from kb.probability.inference.information import normalised
 from kb.probability.inference.posterior import MakerPosterior
 from kb.probability.inference.verdict import Truth
-from kb.store.book import Row
+from kb.store.rows import FeatureValueRow
 from kb.words.applicability import Applicability, Condition, Limit
 
 Floats = NDArray[np.float64]
@@ -23,7 +23,7 @@ Bools = NDArray[np.bool_]
 class JointTables:
     """The joint tables of one examined unit, each worked out once. Fitments, supersessions and steps are all judged by them."""
 
-    def __init__(self, context: UnitContext, parts: PartBook) -> None:
+    def __init__(self, context: UnitContext, parts: Rulebook) -> None:
         self.context, self.parts = context, parts
         self._tables: dict[object, JointTable] = {}
         self._groups: dict[Distinctions, CellGroups] = {}
@@ -66,7 +66,7 @@ class JointTables:
 class JointTable(EventSpace):
     """The joint posterior over cells and certain places, split further where limits speak of own numbers; cells that nothing tells apart are one."""
 
-    def __init__(self, context: UnitContext, parts: PartBook, spots: tuple[Spot, ...], own_limits: tuple[Limit, ...], groups: CellGroups) -> None:
+    def __init__(self, context: UnitContext, parts: Rulebook, spots: tuple[Spot, ...], own_limits: tuple[Limit, ...], groups: CellGroups) -> None:
         """own_limits: of numbers that components carry themselves, of however many; the table has one more axis for the number of each assembly."""
         self.context, self.parts, self.spots, self._groups = context, parts, spots, groups
         self._own: dict[Limit, tuple[int, Bools]] = {}  # its axis, and which parts lie within
@@ -197,7 +197,7 @@ class JointTable(EventSpace):
         return entries
 
 
-def _recorded_so(condition: Condition, row: Row) -> bool:
+def _recorded_so(condition: Condition, row: FeatureValueRow) -> bool:
     if condition.value is not None:
         return bool(row.value == condition.value)
     low_ok = condition.low is None or (row.low is not None and row.low >= condition.low)

@@ -5,20 +5,22 @@ from functools import cached_property
 
 from kb.desk.fitment.cell_groups import Distinctions
 from kb.desk.fitment.rulesets import PartInRole, Role, RuleSets
-from kb.probability.catalogue.fitments import Rule, rule, rules_of, same_function
+from kb.probability.catalogue.fitments import Rule, rules_of, same_function
 from kb.probability.catalogue.partnumbers import KnownNumbers, ways_to_read
 from kb.probability.catalogue.supersession import Arrow, Judge
 from kb.probability.catalogue.trace import Trace, trace
-from kb.store.book import Book, Row
-from kb.words.applicability import Applicability, Limit
+from kb.store import parts as stored
+from kb.store.book import Book
+from kb.store.rows import FitmentConditionRow, FitmentRow, PartRow, SupersessionInOrderRow
+from kb.words.applicability import Applicability, Condition, Limit
 
 
-class PartBook:
+class Rulebook:
     """The parts side of one opened book."""
 
     def __init__(self, book: Book) -> None:
         self.book = book
-        self._parts: dict[str, Row | None] = {}
+        self._parts: dict[str, PartRow | None] = {}
         self._own: dict[str, list[Rule]] = {}
         self._arrows: dict[str, tuple[Arrow, ...]] = {}
         self._by_role: dict[tuple[str, str], list[Rule]] = {}
@@ -28,13 +30,13 @@ class PartBook:
         self._traces: dict[str, Trace] = {}
         self.rule_sets = RuleSets(self.grade)
 
-    def part(self, part_number: str) -> Row | None:
+    def part(self, part_number: str) -> PartRow | None:
         """The part with exactly this number."""
         if part_number not in self._parts:
-            self._parts[part_number] = self.book.one("select * from parts where part_number = ?", part_number)
+            self._parts[part_number] = stored.part(self.book, part_number)
         return self._parts[part_number]
 
-    def asked_for(self, typed: str) -> list[Row]:
+    def asked_for(self, typed: str) -> list[PartRow]:
         """The parts that a typed number surely means, whatever its case, spaces and dashes; several makers may use one number.
 
         The part written exactly so alone, if there is one. A supplier's own number for a part is none of these: see `kb.desk.trade.search`.
@@ -42,21 +44,21 @@ class PartBook:
         exact = self.part(typed)
         if exact is not None:
             return [exact]
-        ways = (self.book.rows("select * from parts where normal = ? order by part_number", form) for form in ways_to_read(typed))
+        ways = (stored.parts_of_form(self.book, form) for form in ways_to_read(typed))
         return next((rows for rows in ways if rows), [])
 
     @cached_property
     def numbers(self) -> KnownNumbers:
         """All part numbers, to offer near ones."""
         found: dict[str, list[str]] = {}
-        for row in self.book.rows("select normal, part_number from parts order by part_number"):
+        for row in stored.numbers(self.book):
             found.setdefault(row.normal, []).append(row.part_number)
         return KnownNumbers(found)
 
     @cached_property
     def alike(self) -> dict[str, frozenset[str]]:
         """variant_id -> variants of the same function."""
-        return same_function(self.book.variants.values())
+        return same_function({row.variant_id: row.same_function_as for row in self.book.variants.values()})
 
     @cached_property
     def component_of(self) -> dict[str, str]:
@@ -66,7 +68,7 @@ class PartBook:
     def own_rules(self, part_number: str) -> list[Rule]:
         """The rules of a part's own fitment rows."""
         if part_number not in self._own:
-            self._own[part_number] = self._rules("f.part_number = ?", part_number)
+            self._own[part_number] = _rules(stored.fitments_of_part(self.book, part_number))
         return self._own[part_number]
 
     def rules(self, part_number: str) -> list[Rule]:
@@ -98,22 +100,15 @@ class PartBook:
         """All rules, of any part, in one role of a component."""
         key = (component_id, role)
         if key not in self._by_role:
-            self._by_role[key] = self._rules("f.component_id = ? and f.role = ?", component_id, role)
+            self._by_role[key] = _rules(stored.fitments_in_role(self.book, component_id, role))
         return self._by_role[key]
 
     def roles(self, maker_id: str) -> list[Role]:
         """Everything that is said of parts at the components of a maker."""
         if maker_id not in self._roles:
-            mine = self._rules("c.maker_id = ?", maker_id)
+            mine = _rules(stored.fitments_of_maker(self.book, maker_id))
             numbers = set(dict.fromkeys(r.part_number for r in mine))
-            heirs = {
-                row.to_part
-                for row in self.book.rows(
-                    "select distinct s.from_part, s.to_part from supersession_closure s join fitments f on f.part_number = s.from_part"
-                    " join components c using (component_id) where c.maker_id = ?",
-                    maker_id,
-                )
-            }
+            heirs = stored.heirs(self.book, maker_id)
             own: dict[str, list[Rule]] = {}
             for each in mine:
                 own.setdefault(each.part_number, []).append(each)
@@ -161,13 +156,11 @@ class PartBook:
     def arrows(self, part_number: str) -> tuple[Arrow, ...]:
         """Every supersession connected with a number, in either direction, in file order."""
         if part_number not in self._arrows:
-            rows: dict[str, Row] = {}
+            rows: dict[str, SupersessionInOrderRow] = {}
             numbers, fresh = {part_number}, [part_number]
             while fresh:
                 number = fresh.pop()
-                for row in self.book.rows(
-                    "select rowid as position, * from supersessions where (old_part = ? or new_part = ?) and retracted is null", number, number
-                ):
+                for row in stored.supersessions_of(self.book, number):
                     rows[row.supersession_id] = row
                     for other in (row.old_part, row.new_part):
                         if other not in numbers:
@@ -178,11 +171,24 @@ class PartBook:
                 self._arrows[number] = arrows
         return self._arrows[part_number]
 
-    def _rules(self, where: str, *values: object) -> list[Rule]:
-        joined = f"from fitments f join components c using (component_id) where {where} and f.retracted is null"
-        conditions: dict[str, list[Row]] = {}
-        for row in self.book.rows(
-            f"select fc.* from fitment_conditions fc where fc.fitment_id in (select f.fitment_id {joined}) order by fc.rowid", *values
-        ):
-            conditions.setdefault(row.fitment_id, []).append(row)
-        return [rule(row, conditions.get(row.fitment_id, ())) for row in self.book.rows(f"select f.* {joined} order by f.rowid", *values)]
+
+def rule(row: FitmentRow, conditions: Iterable[FitmentConditionRow] = ()) -> Rule:
+    """The rule of one fitment row and its further conditions."""
+    further = tuple(Condition(c.component_id, c.place or None, c.variant_id, c.feature_id, c.value, c.low, c.high) for c in conditions)
+    return Rule(
+        fitment_id=row.fitment_id,
+        part_number=row.part_number,
+        component_id=row.component_id,
+        role=row.role,
+        fits=row.fits,
+        quantity=row.quantity,
+        per=row.per,
+        applies=Applicability.of_row(row, row.component_id, row.place or None, further),
+        measure_first=row.measure_first or "",
+        source_id=row.source_id,
+        page=row.page or "",
+    )
+
+
+def _rules(ruled: Iterable[stored.Ruled]) -> list[Rule]:
+    return [rule(row, conditions) for row, conditions in ruled]

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from kb.desk.fitment.rulebook import PartBook
+from kb.desk.fitment.rulebook import Rulebook
 from kb.desk.posterior.built_ranges import Stretch, stretches
 from kb.desk.posterior.maker_model import MakerModel
 from kb.desk.sentences.fitment import condition_words
@@ -14,7 +14,8 @@ from kb.probability.catalogue.fitments import Rule
 from kb.probability.production.blocks import Line
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.serial_search import printed
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import PartRow
 from kb.words.answers.fitment import SourceRef, UnitRange, UnitsAnswer
 from kb.words.applicability import Condition
 
@@ -57,13 +58,13 @@ class _FittedStretch:
         return (self.line.line_id, self.stretch.model, self.place, self.sure, self.variant)
 
 
-def units(book: Book, frames: dict[str, MakerModel], parts: PartBook, part: Row) -> UnitsAnswer:
+def units(book: Book, frames: dict[str, MakerModel], parts: Rulebook, part: PartRow) -> UnitsAnswer:
     """The stretches of serials that a part fits, sure ones and those to be checked, and the sentence for a listing."""
     found, promises = fitted_units(book, frames, parts, part, str)
     return UnitsAnswer(part_number=part.part_number, units=found, sentence=sentence(part.part_number, promises))
 
 
-def fitted_units(book: Book, frames: dict[str, MakerModel], parts: PartBook, part: Row, say: Say) -> tuple[list[UnitRange], list[Promise]]:
+def fitted_units(book: Book, frames: dict[str, MakerModel], parts: Rulebook, part: PartRow, say: Say) -> tuple[list[UnitRange], list[Promise]]:
     """The stretches of serials that a part fits, and what a listing may promise of them. say: translates (`kb.desk.sentences.languages`)."""
     rules = parts.rules(part.part_number)
     pieces: list[_FittedStretch] = []
@@ -83,7 +84,7 @@ def fitted_units(book: Book, frames: dict[str, MakerModel], parts: PartBook, par
     return [entry for entry, _ in entries], _promises(book, entries, say)
 
 
-def _applied(book: Book, parts: PartBook, cells: CellTable, stretch: Stretch, rule: Rule, place: str) -> list[_FittedStretch]:
+def _applied(book: Book, parts: Rulebook, cells: CellTable, stretch: Stretch, rule: Rule, place: str) -> list[_FittedStretch]:
     """Where within one stretch a rule applies."""
     if not rule.applies.of_model(stretch.model):
         return []
@@ -131,7 +132,7 @@ def _covers(book: Book, component_id: str, allowed: frozenset[str], stretch: Str
     return stretch.variants <= allowed or (not book.variants_of.get(component_id) and stretch.variants == {""})
 
 
-def _without(book: Book, parts: PartBook, piece: _FittedStretch, rule: Rule) -> list[_FittedStretch]:
+def _without(book: Book, parts: Rulebook, piece: _FittedStretch, rule: Rule) -> list[_FittedStretch]:
     """The piece without what an exception ("does not fit") surely takes out of it; where the exception may apply, it is no longer sure."""
     if rule.component_id != piece.rule.component_id or rule.role != piece.rule.role or rule.applies.place not in (None, piece.place):
         return [piece]

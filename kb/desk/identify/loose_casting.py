@@ -21,7 +21,8 @@ from kb.probability.channel.marks import MANY
 from kb.probability.channel.reading import Reading
 from kb.probability.channel.truncated import part_of
 from kb.probability.channel.unrecorded_runs import gaps
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import ComponentRow, MarkWithOwnerRow
 from kb.words.answers.identification import CastingAnswer, Check, Match, NearMark
 from kb.words.notation import simplify
 
@@ -73,7 +74,7 @@ def casting(book: Book, origin: Provenance, typed: str, wear: str | None, again:
     )
 
 
-Rows = list[tuple[Row, Row | None]]
+Rows = list[tuple[MarkWithOwnerRow, ComponentRow | None]]
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ class _Candidates:
     rest: float
     recorded: Sequence[str]
     rows: Callable[[str], Rows]
-    share: Callable[[list[Row]], float]
+    share: Callable[[list[MarkWithOwnerRow]], float]
 
 
 def _among_left(origin: Provenance, compiled: ReadingAutomata) -> _Candidates:
@@ -105,8 +106,8 @@ def _among_left(origin: Provenance, compiled: ReadingAutomata) -> _Candidates:
     def rows(text: str) -> Rows:
         return [(mark, component) for mark, component in book.rows_of_mark(text) if component is not None and component.component_id in left]
 
-    def share(marks: list[Row]) -> float:
-        return sum((of_variant[mark.variant_id] for mark in marks), 0.0)
+    def share(marks: list[MarkWithOwnerRow]) -> float:
+        return sum((of_variant[mark.variant_id] for mark in marks if mark.variant_id), 0.0)
 
     priors = priors / max(float(priors.sum()), TINY)
     weights = marked.index.weights(compiled) if texts else np.zeros(0)
@@ -128,13 +129,13 @@ def _among_every(book: Book, compiled: ReadingAutomata) -> _Candidates:
     return _Candidates(telling + foundry, weights, np.full(len(weights), each), rest * each, recorded, book.rows_of_mark, _alike)
 
 
-def _alike(marks: list[Row]) -> float:
+def _alike(marks: list[MarkWithOwnerRow]) -> float:
     return 1.0
 
 
-def _grouped(rows: Rows) -> dict[tuple[str, str], list[Row]]:
+def _grouped(rows: Rows) -> dict[tuple[str, str], list[MarkWithOwnerRow]]:
     """The rows of one text by mark and component, "" for a mark that tells no variant."""
-    groups: dict[tuple[str, str], list[Row]] = {}
+    groups: dict[tuple[str, str], list[MarkWithOwnerRow]] = {}
     for mark, component in rows:
         groups.setdefault((mark.mark_id, component.component_id if component else ""), []).append(mark)
     return groups
@@ -146,7 +147,7 @@ def _matches(origin: Provenance, candidates: _Candidates, text: str, probability
     whole = sum(map(candidates.share, groups.values()))
     found = []
     for (mark_id, component_id), mine in groups.items():
-        variants = list(dict.fromkeys(m.variant_id for m in mine)) if component_id else []
+        variants = list(dict.fromkeys(m.variant_id for m in mine if m.variant_id))
         maker = book.components[component_id].maker_id if component_id else ""
         models, first, last = built_with(origin.frame(maker), component_id, variants) if component_id else ([], "", "")
         found.append(
@@ -197,7 +198,7 @@ def _near(book: Book, reading: Reading, candidates: _Candidates, assumptions: As
         rows = candidates.rows(text)
         for component_id in dict.fromkeys(component.component_id if component else "" for _, component in rows):
             mine = [mark for mark, component in rows if (component.component_id if component else "") == component_id]
-            variants = list(dict.fromkeys(mark.variant_id for mark in mine)) if component_id else []
+            variants = list(dict.fromkeys(mark.variant_id for mark in mine if mark.variant_id))
             found.append(NearMark(text=mine[0].text, name=match_name(book, component_id, variants), component=component_id, apart=apart))
     return found
 

@@ -13,7 +13,8 @@ from kb.desk.posterior.maker_model import MakerModel
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.layout import Lines
 from kb.probability.production.limits import NOTHING, stretches
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import ComponentRow
 from kb.words.applicability import Limit
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
@@ -61,7 +62,7 @@ class Provenance:
         return Provenance(self.book, self.frame, self._examine, Told())
 
     @cached_property
-    def components(self) -> list[Row]:
+    def components(self) -> list[ComponentRow]:
         """The components left."""
         return list(self._named.values()) or [c for m in self.makers for c in self.frame(m).components.values()]
 

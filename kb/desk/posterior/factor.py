@@ -18,7 +18,8 @@ from kb.desk.posterior.maker_model import MakerModel
 from kb.probability.channel.range_weights import Weigher
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.posterior import MakerPosterior
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import ComponentRow
 from kb.words.answers.identification import UnitEntry
 from kb.words.patience import go_on
 
@@ -57,7 +58,7 @@ class Makers:
         share = (1 - self.assumptions.not_in_knowledge_base) / total if total else 0.0
         return {maker: left * share for maker, left in units.items()}
 
-    def rate(self, component: Row | None = None) -> float:
+    def rate(self, component: ComponentRow | None = None) -> float:
         """How often castings of a component have been replaced; without one, those of units that nobody recorded."""
         if self.replaced_rate is not None:
             return self.replaced_rate

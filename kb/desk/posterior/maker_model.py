@@ -13,7 +13,8 @@ from kb.probability.inference.assembly import kernel
 from kb.probability.production.blocks import Block
 from kb.probability.production.build_time import built_days, cut_by_time
 from kb.probability.production.cell_table import CellTable
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import ComponentRow
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -75,7 +76,7 @@ class MakerModel:
         """cells: instead of the stretches within which every unit was built alike."""
         self.book, self.maker_id, self.assumptions = book, maker_id, assumptions
         self.series = [s for s in book.series.values() if s.maker_id == maker_id]
-        self.components: dict[str, Row] = {c.component_id: c for c in book.components.values() if c.maker_id == maker_id}
+        self.components: dict[str, ComponentRow] = {c.component_id: c for c in book.components.values() if c.maker_id == maker_id}
         self.assemblies: dict[str, list[str]] = {}
         for component in self.components.values():
             self.assemblies.setdefault(component.assembly, []).append(component.component_id)

@@ -15,7 +15,9 @@ from kb.desk.posterior.observation import ObservationFactor
 from kb.desk.sentences.unit import mark_says, no_mark_says
 from kb.probability.channel.automaton import ReadingAutomata
 from kb.probability.inference.assembly import Spot
-from kb.store.book import Book, Row
+from kb.probability.inference.mark_likelihood import mark_likelihood, none_there, or_foundry
+from kb.store.book import Book
+from kb.store.rows import MarkOfVariantRow
 
 
 @weighs("mark")
@@ -64,16 +66,14 @@ class MarkFactor(ObservationFactor):
 
     def on_variants(self, component: str) -> Floats:
         """See `ObservationFactor`."""
-        marks = self.makers.book.marks_by_variant(component)
         weights = self.on_texts(component)
-        of_marks = [weights[mine].mean() if len(mine) else self.of_unrecorded for mine in marks]
-        none = none_at_variants(self.makers.book, self.makers.assumptions, component)
-        return (1 - none) * self._or_foundry(np.array([*of_marks, self.of_unrecorded]))
+        of_marks = [weights[mine] for mine in self.makers.book.marks_by_variant(component)]
+        return np.append(mark_likelihood(of_marks, self.of_unrecorded, self.on_foundry, self.makers.assumptions), self.unknown)
 
     def of_stranger(self) -> float:
         """See `ObservationFactor`."""
         none = self.makers.assumptions.none_where_unrecorded
-        return (1 - none) * float(self._or_foundry(np.array([self.of_unrecorded]))[0])
+        return (1 - none) * float(or_foundry(np.array(self.of_unrecorded), self.on_foundry, self.makers.assumptions))
 
     def on_texts(self, component: str) -> Floats:
         """P(reading | text) of every mark text of a component, in the order of the index of its marks."""
@@ -109,17 +109,11 @@ class MarkFactor(ObservationFactor):
             return Said(mark_says(book, *spot, variant, known=False))
         return Said(mark_says(book, *spot, variant, known=True), mark.source_id or "", mark.page or "")
 
-    def _best_mark(self, component: str, variant: str) -> Row | None:
+    def _best_mark(self, component: str, variant: str) -> MarkOfVariantRow | None:
         """The recorded mark of the variant that the reading suits best, None if it has none."""
         mine = [mark for mark in self.makers.book.marks_of(component) if mark.variant_id == variant]
         weight = self.of_texts(component)
         return max(mine, key=lambda mark: weight[mark.normal], default=None)
-
-    def _or_foundry(self, of_marks: Floats) -> Floats:
-        if not len(self.on_foundry):
-            return of_marks
-        share = self.makers.assumptions.foundry_share
-        return (1 - share) * of_marks + share * float(np.mean(self.on_foundry))
 
 
 class UnplacedMarkFactor(MarkFactor):
@@ -141,5 +135,5 @@ class UnplacedMarkFactor(MarkFactor):
 
 def none_at_variants(book: Book, assumptions: Assumptions, component: str) -> Floats:
     """(V+1,) P(no mark there | variant), the unrecorded one last."""
-    marks, a = book.marks_by_variant(component), assumptions
-    return np.array([a.none_where_marked if len(mine) else a.none_where_unmarked for mine in marks] + [a.none_where_unrecorded])
+    marked = [len(mine) > 0 for mine in book.marks_by_variant(component)]
+    return np.append(none_there(marked, assumptions), assumptions.none_where_unrecorded)

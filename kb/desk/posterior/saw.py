@@ -10,7 +10,8 @@ from kb.desk.posterior.factor import Floats, Makers, Said, weighs
 from kb.desk.posterior.observation import ObservationFactor
 from kb.desk.sentences.unit import feature_says
 from kb.probability.inference.assembly import Spot
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import FeatureRow
 
 
 @weighs("saw")
@@ -45,7 +46,7 @@ class FeatureFactor(ObservationFactor):
         return Said(says, (recorded.source_id or "") if recorded else "", (recorded.page or "") if recorded else "")
 
 
-def on_variant(book: Book, assumptions: Assumptions, feature: Row, variant_id: str, value: str | float) -> float:
+def on_variant(book: Book, assumptions: Assumptions, feature: FeatureRow, variant_id: str, value: str | float) -> float:
     """P(value seen | variant)."""
     error = assumptions.feature_error if feature.error is None else feature.error
     recorded = book.feature_values.get(feature.feature_id, {}).get(variant_id)
@@ -53,19 +54,19 @@ def on_variant(book: Book, assumptions: Assumptions, feature: Row, variant_id: s
         if recorded is None:
             return assumptions.measure_where_unrecorded
         assert isinstance(value, float)
-        return float(1 - error if inside(recorded, value) else error)
+        return float(1 - error if inside(recorded.low, recorded.high, value) else error)
     count = _values(book, feature, value)
     if recorded is None or recorded.value is None:
         return 1 / count
     return float(1 - error if recorded.value == value else error / (count - 1))
 
 
-def _values(book: Book, feature: Row, value: str | float) -> int:
+def _values(book: Book, feature: FeatureRow, value: str | float) -> int:
     """How many answers the question has, the one given among them."""
     known = choice_values(book, feature.feature_id)
     return max(2, len(known) + (value not in known))
 
 
-def inside(recorded: Row, value: float) -> bool:
-    """The measure lies in the recorded range; both ends belong to it, an empty end is open."""
-    return (recorded.low is None or value >= recorded.low) and (recorded.high is None or value <= recorded.high)
+def inside(low: float | None, high: float | None, value: float) -> bool:
+    """The measure lies in the range; both ends belong to it, an open end is None."""
+    return (low is None or value >= low) and (high is None or value <= high)

@@ -7,7 +7,6 @@ import json
 from collections.abc import Mapping
 from dataclasses import fields
 from functools import cached_property
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -22,7 +21,8 @@ from kb.probability.production.layout import find
 from kb.probability.production.lineages import Lineage, draw_up
 from kb.probability.production.select_sightings import Sighted, count, select, service_shares
 from kb.probability.production.sightings import Seen, Sightings
-from kb.store.book import Book, Row, split_list
+from kb.store.book import Book
+from kb.store.changeovers import dataset_of
 from kb.store.texts import MarkLikelihoods
 from kb.words.answers.review import ChangeOver, Seek, SeekOutcome, SightingEntry
 
@@ -49,20 +49,14 @@ class ChangeOverDetail:
     def __init__(self, book: Book, series: str, component: str) -> None:
         self.book, self.component = book, component
         self.assumptions = built_under(book)
-        rows = SimpleNamespace(
-            sources=[row._replace(copied_from=split_list(row.copied_from)) for row in book.sources.values()],
-            components=[book.components[component]],
-            variants=book.variants_of.get(component, []),
-            breakpoints=book.rows("select * from breakpoints where component_id = ? order by rowid", component),
-            sightings=book.rows("select * from sightings where series_id = ? and component_id = ? order by rowid", series, component),
-        )
+        self._rows = rows = dataset_of(book, series, component)
         self._copies = Copies(rows.sources, self.assumptions)
         self._source_of = {row.breakpoint_id: row.source_id for row in rows.breakpoints}
         self._sightings = {row.sighting_id: row for row in rows.sightings}
-        lineages, _ = draw_up(rows, book.lines, self.assumptions)  # type: ignore[arg-type]
+        lineages, _ = draw_up(rows, book.lines, self.assumptions)
         self._lineages = {_id(lineage, k): (lineage, k) for lineage in lineages for k in range(len(lineage.changes))}
-        self._sighted, _, _ = select(rows, book.lines, self.assumptions, self._likelihood)  # type: ignore[arg-type]
-        self._service = service_shares(rows).get(component, {})  # type: ignore[arg-type]
+        self._sighted, _, _ = select(rows, book.lines, self.assumptions, self._likelihood)
+        self._service = service_shares(rows).get(component, {})
         rate = book.components[component].replaced_rate
         self._unknown = self.assumptions.replaced_when_unknown if rate is None else rate
 
@@ -71,9 +65,7 @@ class ChangeOverDetail:
 
     @cached_property
     def _of_marks(self) -> MarkLikelihoods:
-        marks = [row._replace(variant_ids=split_list(row.variant_ids)) for row in self.book.rows("select * from marks order by rowid")]
-        rows = SimpleNamespace(marks=marks, variants=list(self.book.variants.values()))
-        return MarkLikelihoods(rows, self.book.text_models["mark"], self.assumptions)  # type: ignore[arg-type]
+        return MarkLikelihoods(self._rows, self.book.text_models["mark"], self.assumptions)
 
     def in_full(self, changeover_id: str, found: ChangeOver) -> ChangeOver:
         """The same change-over with the weights of all claims and sightings and with what the next sighting would mean."""
@@ -101,11 +93,11 @@ class ChangeOverDetail:
         )
 
     def _entry(self, each: Sighted, speaks: float, weight: float, doubt: float) -> SightingEntry:
-        row: Row = self._sightings[each.sighting_id]
+        row = self._sightings[each.sighting_id]
         return SightingEntry(
             sighting_id=each.sighting_id,
             serial=each.where.line.serial(each.where.order),
-            saw=self.book.variants[row.variant_id].name if row.variant_id else row.mark_read,
+            saw=self.book.variants[row.variant_id].name if row.variant_id else row.mark_read or "",
             speaks_for="old" if speaks < 0 else "new" if speaks > 0 else "neither",
             original=row.original,
             source=row.source_id or "",

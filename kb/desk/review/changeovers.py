@@ -6,7 +6,9 @@ from kb.desk.evidence.names import suggestion
 from kb.desk.review.changeover_detail import ChangeOverDetail, built_under
 from kb.desk.sentences.names import changeover_name
 from kb.desk.sentences.sources import claim_words
-from kb.store.book import Book, Row
+from kb.store import changeovers as stored
+from kb.store.book import Book
+from kb.store.rows import ChangeoverClaimRow, ChangeoverOddSightingRow, ChangeoverRow
 from kb.words.answers.review import ChangeOver, ClaimEntry, Dispute, MixedWidth, OddSighting, ReplacedRate, ReviewAnswer, Seek
 from kb.words.errors import QuestionError
 
@@ -22,14 +24,15 @@ def review(book: Book, series: str | None = None, component: str | None = None) 
             raise QuestionError(f'There is no {what} "{name}" in this knowledge base.', suggestion(name, known))
     rows = [
         row
-        for row in book.rows("select * from changeovers order by rowid")
+        for row in stored.changeovers(book)
         if series in (None, row.series_id) and component in (None, row.component_id)
     ]
-    claims, odd = _by_changeover(book, "changeover_claims"), _by_changeover(book, "changeover_odd_sightings")
+    claims = stored.judged_claims(book)
+    odd = stored.odd_sightings(book)
     names = {row.changeover_id for row in rows}
     disputes = [
         Dispute(kind=row.kind, subject=row.subject, text=row.text, sources=json.loads(row.sources))
-        for row in book.rows("select * from disputes order by rowid")
+        for row in stored.disputes(book)
         if (series is None and component is None) or row.subject in names or row.subject in (series, component)
     ]
     found = [_changeover(book, row, claims, odd) for row in rows]
@@ -44,17 +47,10 @@ def _rate(book: Book) -> ReplacedRate | None:
     return ReplacedRate(assumed=built_under(book).replaced_when_unknown, **json.loads(told)) if told else None
 
 
-def _by_changeover(book: Book, table: str) -> dict[str, list[Row]]:
-    found: dict[str, list[Row]] = {}
-    for row in book.rows(f"select * from {table} order by rowid"):
-        found.setdefault(row.changeover_id, []).append(row)
-    return found
-
-
-def _changeover(book: Book, row: Row, claims: dict[str, list[Row]], odd: dict[str, list[Row]]) -> ChangeOver:
-    said = {
-        b.breakpoint_id: b for b in book.rows("select * from breakpoints where series_id = ? and component_id = ?", row.series_id, row.component_id)
-    }
+def _changeover(
+    book: Book, row: ChangeoverRow, claims: dict[str, list[ChangeoverClaimRow]], odd: dict[str, list[ChangeoverOddSightingRow]]
+) -> ChangeOver:
+    said = stored.breakpoints(book, row.series_id, row.component_id)
     return ChangeOver(
         name=changeover_name(book, row.component_id, row.old_variant_id or "", row.new_variant_id),
         series=row.series_id,

@@ -4,58 +4,48 @@ A row that is retracted counts as gone. What is compared is what the files say; 
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import NamedTuple, TypeVar
 
 from kb.desk.review.changeover_detail import built_under
 from kb.desk.sentences import changes as say
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.changes import Cells, InForce, StoredTable
+from kb.store.rows import TABLE_OF, BlockRow, BreakpointRow, ChangeoverRow, FitmentRow, PartRow, SightingRow, SourceRow, SupersessionRow
 from kb.words.answers.review import Change
-from kb.words.records import TABLES
 
-Rows = Mapping[str, Row]
+R = TypeVar("R", bound=NamedTuple)
 _TOLD = ("supersessions", "parts", "fitments", "sources")  # in words of their own; all others by their columns
 _MANY = 5  # rows of one table that are named; more are counted
-_DULL = {"key", "normal", "data"}  # columns that the build made
 
 
 def changes(old: Book, new: Book) -> list[Change]:
     """Everything that differs, change-overs first."""
-    tables = [table for table in TABLES if _has(old, table) and _has(new, table)]
-    before, after = ({table: _rows(book, table) for table in tables} for book in (old, new))
-    found = [*_change_overs(old, new, before, after)]
-    for table, tell in (("supersessions", _supersession), ("parts", _part), ("fitments", _fitment), ("sources", _source)):
-        found += _told(table, before.get(table, {}), after.get(table, {}), tell)
-    for table in tables:
-        if table not in _TOLD:
-            found += _plainly(table, before[table], after[table])
+    before, after = InForce(old), InForce(new)
+    found = [*_change_overs(before, after)]
+    found += _told(SupersessionRow, before, after, _supersession)
+    found += _told(PartRow, before, after, _part)
+    found += _told(FitmentRow, before, after, _fitment)
+    found += _told(SourceRow, before, after, _source)
+    for kind, table in TABLE_OF.items():
+        if table not in _TOLD and table in before.tables and table in after.tables:
+            found += _plainly(table, before.table(kind).cells, after.table(kind).cells)
     if built_under(old) != built_under(new):  # a file of an older program may name fewer; those it does not name are as they are by default
         found.append(Change(kind="assumptions", subject="assumptions", text=say.OTHER_ASSUMPTIONS))
     return found
 
 
-def _has(book: Book, table: str) -> bool:
-    return book.one("select name from sqlite_master where type = 'table' and name = ?", table) is not None
-
-
-def _rows(book: Book, table: str) -> Rows:
-    """What is in force, by key."""
-    key = TABLES[table].key
-    rows = book.rows(f'select * from "{table}" order by rowid')
-    return {"/".join(str(getattr(row, name)) for name in key): row for row in rows if not getattr(row, "retracted", None)}
-
-
-def _columns(one: Row, other: Row) -> list[str]:
+def _columns(one: Cells, other: Cells) -> list[str]:
     """The columns in which two rows differ."""
-    names = [name for name in dict.fromkeys((*one._fields, *other._fields)) if name not in _DULL]
-    return [name for name in names if getattr(one, name, None) != getattr(other, name, None)]
+    return [name for name in dict.fromkeys((*one, *other)) if one.get(name) != other.get(name)]
 
 
 # Change-overs
 
 
-def _change_overs(old: Book, new: Book, before: Mapping[str, Rows], after: Mapping[str, Rows]) -> Iterator[Change]:
-    was, now = ({row.changeover_id: row for row in book.rows("select * from changeovers order by rowid")} for book in (old, new))
+def _change_overs(before: InForce, after: InForce) -> Iterator[Change]:
+    was, now = before.changeovers(), after.changeovers()
     for key, row in now.items():
-        name = _name(new, row)
+        name = _name(after.book, row)
         if key not in was:
             yield Change(kind="change-over", subject=key, text=say.recorded_now(name, _place(row), _because(row, before, after)))
             continue
@@ -70,51 +60,52 @@ def _change_overs(old: Book, new: Book, before: Mapping[str, Rows], after: Mappi
         yield Change(kind="change-over", subject=key, text=text)
     for key, row in was.items():
         if key not in now:
-            yield Change(kind="change-over", subject=key, text=say.no_longer_recorded(_name(old, row), _place(row)))
+            yield Change(kind="change-over", subject=key, text=say.no_longer_recorded(_name(before.book, row), _place(row)))
 
 
-def _name(book: Book, row: Row) -> str:
+def _name(book: Book, row: ChangeoverRow) -> str:
     where = [book.series[row.series_id].name, f"line {row.line}" if row.line else "", book.models[row.model_id].name if row.model_id else ""]
     name = book.components[row.component_id].name
     old, new = (book.variants[each].name for each in (row.old_variant_id, row.new_variant_id))
     return f"Change-over of the {name}, {old} to {new} ({', '.join(filter(None, where))}),".removesuffix(",")
 
 
-def _first(row: Row) -> str:
+def _first(row: ChangeoverRow) -> str:
     return row.first_new or "not yet changed"
 
 
-def _stretch(row: Row) -> str:
+def _stretch(row: ChangeoverRow) -> str:
     if row.low == row.high:
         return _first(row)
     return f"{row.low} to {row.high}" if row.high else f"{row.low} or later"
 
 
-def _place(row: Row) -> str:
+def _place(row: ChangeoverRow) -> str:
     return f"first new {_first(row)}" if row.low == row.high else f"first new in {_stretch(row)}"
 
 
-def _because(row: Row, before: Mapping[str, Rows], after: Mapping[str, Rows]) -> str:
+def _because(row: ChangeoverRow, before: InForce, after: InForce) -> str:
     """The rows behind the change: sightings and claims of this component in this series, grades of their sources, blocks of the series."""
-    reasons: list[str] = []
-    for table, one in (("sightings", "sighting"), ("breakpoints", "breakpoint")):
-        old, new = ({key: each for key, each in rows[table].items() if _about(each, row)} for rows in (before, after))
-        reasons += _counted(old, new, one)
-    cited = {each.source_id for each in (*before["breakpoints"].values(), *after["breakpoints"].values()) if _about(each, row)}
-    graded = [key for key in cited & set(before["sources"]) & set(after["sources"]) if before["sources"][key].grade != after["sources"][key].grade]
-    reasons += [f'"{after["sources"][key].title}" being graded {after["sources"][key].grade}' for key in sorted(graded)]
-    old, new = ({key: each for key, each in rows["blocks"].items() if each.series_id == row.series_id} for rows in (before, after))
-    reasons += _counted(old, new, "block")
+    reasons = [*_counted("sighting", *(_about(side.table(SightingRow), row) for side in (before, after)))]
+    reasons += _counted("breakpoint", *(_about(side.table(BreakpointRow), row) for side in (before, after)))
+    claims = [each for side in (before, after) for each in side.table(BreakpointRow).rows.values()]
+    cited = {each.source_id for each in claims if (each.series_id, each.component_id) == (row.series_id, row.component_id)}
+    was, now = before.table(SourceRow).rows, after.table(SourceRow).rows
+    graded = [key for key in cited & set(was) & set(now) if was[key].grade != now[key].grade]
+    reasons += [f'"{now[key].title}" being graded {now[key].grade}' for key in sorted(graded)]
+    blocks = [{key: cells for key, cells in side.table(BlockRow).cells.items() if cells["series_id"] == row.series_id} for side in (before, after)]
+    reasons += _counted("block", *blocks)
     if not reasons:
         return say.OTHER_REASONS
     return f" because of {' and '.join([', '.join(reasons[:-1]), reasons[-1]] if len(reasons) > 1 else reasons)}"
 
 
-def _about(row: Row, change: Row) -> bool:
-    return bool(row.series_id == change.series_id and row.component_id == change.component_id)
+def _about(rows: StoredTable[SightingRow] | StoredTable[BreakpointRow], change: ChangeoverRow) -> Mapping[str, Cells]:
+    about = [key for key, each in rows.rows.items() if (each.series_id, each.component_id) == (change.series_id, change.component_id)]
+    return {key: rows.cells[key] for key in about}
 
 
-def _counted(old: Rows, new: Rows, one: str) -> Iterator[str]:
+def _counted(one: str, old: Mapping[str, Cells], new: Mapping[str, Cells]) -> Iterator[str]:
     added = sum(key not in old for key in new)
     gone = sum(key not in new for key in old)
     corrected = sum(key in old and bool(_columns(old[key], row)) for key, row in new.items())
@@ -126,34 +117,56 @@ def _counted(old: Rows, new: Rows, one: str) -> Iterator[str]:
 # Rows in words of their own
 
 
-def _told(table: str, old: Rows, new: Rows, tell: Callable[[Row | None, Row | None], str]) -> Iterator[Change]:
-    for key in dict.fromkeys((*new, *old)):
-        before, after = old.get(key), new.get(key)
-        if before is None or after is None or _columns(before, after):
-            yield Change(kind=TABLES[table].__name__.lower(), subject=key, text=tell(before, after))
+def _told(kind: type[R], old: InForce, new: InForce, tell: Callable[[R | None, R | None, "_Differences"], str]) -> Iterator[Change]:
+    was, now = old.table(kind), new.table(kind)
+    for key in dict.fromkeys((*now.rows, *was.rows)):
+        differences = _Differences(was.cells.get(key, {}), now.cells.get(key, {}))
+        if key not in was.rows or key not in now.rows or differences.columns:
+            name = kind.__name__.removesuffix("Row").lower()
+            yield Change(kind=name, subject=key, text=tell(was.rows.get(key), now.rows.get(key), differences))
 
 
-def _supersession(before: Row | None, after: Row | None) -> str:
+class _Differences:
+    """What differs in two rows, column by column.
+
+    >>> str(_Differences({"grade": "C", "page": None}, {"grade": "B", "page": "12"}))
+    'grade B instead of C, page 12 instead of nothing'
+    """
+
+    def __init__(self, before: Cells, after: Cells) -> None:
+        self._before, self._after = before, after
+        self.columns = _columns(before, after)
+
+    def __str__(self) -> str:
+        return ", ".join(f"{name} {_cell(self._after, name)} instead of {_cell(self._before, name)}" for name in self.columns)
+
+
+def _cell(cells: Cells, name: str) -> str:
+    value = cells.get(name)
+    return "nothing" if value in (None, "") else str(value)
+
+
+def _supersession(before: SupersessionRow | None, after: SupersessionRow | None, differences: _Differences) -> str:
     if after is None:
         assert before is not None
         return say.supersedes_no_longer(before.new_part, before.old_part)
     if before is None or (before.old_part, before.new_part) != (after.old_part, after.new_part):
         return say.supersedes(after.new_part, after.old_part, after.direction == "both-ways", after.condition or "")
-    return say.supersession_differs(after.old_part, after.new_part, _differences(before, after))
+    return say.supersession_differs(after.old_part, after.new_part, str(differences))
 
 
-def _part(before: Row | None, after: Row | None) -> str:
+def _part(before: PartRow | None, after: PartRow | None, differences: _Differences) -> str:
     if after is None:
         assert before is not None
         return say.part_listed(before.part_number, before.description, now=False)
     if before is None:
         return say.part_listed(after.part_number, after.description, now=True)
-    if _columns(before, after) == ["available"]:
+    if differences.columns == ["available"]:
         return say.part_available(after.part_number, after.description, after.available)
-    return f"Part {after.part_number}: {_differences(before, after)}."
+    return f"Part {after.part_number}: {differences}."
 
 
-def _fitment(before: Row | None, after: Row | None) -> str:
+def _fitment(before: FitmentRow | None, after: FitmentRow | None, differences: _Differences) -> str:
     row = after or before
     assert row is not None
     what = f"Part {row.part_number} as {row.role} of the {row.component_id}"
@@ -161,35 +174,18 @@ def _fitment(before: Row | None, after: Row | None) -> str:
         return say.fitment_gone(what, row.fitment_id)
     if before is None:
         return say.fitment_new(what, row.fitment_id, bool(row.fits))
-    return say.fitment_differs(what, row.fitment_id, _differences(before, after))
+    return say.fitment_differs(what, row.fitment_id, str(differences))
 
 
-def _source(before: Row | None, after: Row | None) -> str:
+def _source(before: SourceRow | None, after: SourceRow | None, differences: _Differences) -> str:
     row = after or before
     assert row is not None
     if after is None or before is None:
         return say.source_listed(row.title, now=after is not None)
-    return f'Source "{row.title}": {_differences(before, after)}.'
+    return f'Source "{row.title}": {differences}.'
 
 
-def _differences(before: Row, after: Row) -> str:
-    """Column by column.
-
-    >>> from collections import namedtuple
-    >>> row = namedtuple("row", "grade page")
-    >>> _differences(row("C", None), row("B", "12"))
-    'grade B instead of C, page 12 instead of nothing'
-    """
-    names = _columns(before, after)
-    return ", ".join(f"{name} {_cell(after, name)} instead of {_cell(before, name)}" for name in names)
-
-
-def _cell(row: Row, name: str) -> str:
-    value = getattr(row, name, None)
-    return "nothing" if value in (None, "") else str(value)
-
-
-def _plainly(table: str, old: Rows, new: Rows) -> Iterator[Change]:
+def _plainly(table: str, old: Mapping[str, Cells], new: Mapping[str, Cells]) -> Iterator[Change]:
     """Other tables: what came, what went, what was corrected."""
     added, gone = [key for key in new if key not in old], [key for key in old if key not in new]
     corrected = {key: differences for key in new if key in old and (differences := _columns(old[key], new[key]))}
@@ -197,7 +193,7 @@ def _plainly(table: str, old: Rows, new: Rows) -> Iterator[Change]:
         if keys:
             yield Change(kind=table, subject=table, text=f"{_listed(table, keys)} {how}.")
     for key in list(corrected)[:_MANY]:
-        yield Change(kind=table, subject=key, text=f"{table} {key}: {_differences(old[key], new[key])}.")
+        yield Change(kind=table, subject=key, text=f"{table} {key}: {_Differences(old[key], new[key])}.")
     if len(corrected) > _MANY:
         yield Change(kind=table, subject=table, text=say.more_corrected(table, len(corrected) - _MANY))
 

@@ -23,7 +23,9 @@ from kb.desk.sentences.readings import (
 from kb.probability.channel.learning import FITTED_TO, Confirmed, count
 from kb.probability.channel.reading import Reading
 from kb.probability.channel.wear import LEVELS, confusion
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.changeovers import confirmed_readings
+from kb.store.rows import ConfirmedReadingRow
 from kb.words.answers.review import LearnedMisreading, LevelLearned, ReadingLeftOut, ReadingsReview, ReliabilityBin
 from kb.words.notation import ALPHABET, normalise
 
@@ -33,7 +35,7 @@ LEAST_RISE = 0.001  # display: of P(read as | true); smaller ones are not listed
 def review_readings(book: Book) -> ReadingsReview:
     """What was learned from how many; with no readings, that nothing was and what to record."""
     learned: dict[str, Any] = json.loads(book.info["learned"])
-    rows = book.rows("select * from readings order by rowid")
+    rows = confirmed_readings(book)
     taught = built_under(book)
     usual = float(learned.get("sharpness_usual", Assumptions().sharpness))
     shipped = taught.override(confirmed={}, sharpness=usual)
@@ -84,7 +86,7 @@ def _misreadings(counts: Mapping[str, float], shipped: Assumptions, taught: Assu
     return sorted(found, key=lambda each: (each.usual - each.learned, each.wear, each.true, each.read_as))
 
 
-def _left_out(row: Row, confirmed: Confirmed, usable: bool) -> ReadingLeftOut:
+def _left_out(row: ConfirmedReadingRow, confirmed: Confirmed, usable: bool) -> ReadingLeftOut:
     if not usable:
         why = cannot_be_its_truth(row.reading, row.truth)
     elif confirmed.wear == "clean":

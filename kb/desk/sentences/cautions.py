@@ -1,6 +1,9 @@
 """What to take care of; said wherever something safety-critical is named."""
 
-from kb.store.book import Row
+
+
+
+from kb.store.rows import ComponentRow
 
 
 def safety(names: list[str]) -> str:
@@ -11,7 +14,7 @@ def safety(names: list[str]) -> str:
     )
 
 
-def component_caution(component: Row) -> str:
+def component_caution(component: ComponentRow) -> str:
     """The caution that goes with a verdict about a safety-critical component."""
     return safety([component.name])
 

@@ -6,11 +6,12 @@ from typing import Any
 from kb.desk.sentences.names import place_name
 from kb.desk.sentences.numbers import likely, minutes, ordinal
 from kb.probability.channel.reading import Reading
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import FeatureRow
 from kb.words.answers.identification import Outcome
 
 
-def look_at(book: Book, feature: Row, component_id: str, place: str) -> str:
+def look_at(book: Book, feature: FeatureRow, component_id: str, place: str) -> str:
     """A feature to look at, as something to do."""
     where = book.components[component_id].where_to_look
     verb = "Measure" if feature.kind == "measure" else "Look at"

@@ -8,7 +8,8 @@ from kb.desk.sentences.numbers import likely
 from kb.desk.sentences.sources import cited
 from kb.probability.catalogue.fitments import Rule
 from kb.probability.inference.costs import thresholds
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import PartRow
 from kb.words.applicability import Applicability, Condition, Limit
 
 
@@ -27,7 +28,7 @@ def holds_here(yes: float) -> str:
     return f"Holds here, {likely(yes)}: "
 
 
-def not_holding(book: Book, part: Row, spot: tuple[str, str], no: float, reasons: Sequence[str]) -> str:
+def not_holding(book: Book, part: PartRow, spot: tuple[str, str], no: float, reasons: Sequence[str]) -> str:
     """Why a part is not said to fit at one place, by the reasons that are recorded for it."""
     where = place_name(book, *spot)
     if no >= 0.5:  # display
@@ -95,7 +96,7 @@ def limit_words(book: Book, limit: Limit) -> str:
     return f"{series}{limit.serial_to} and lower" if limit.serial_to else series.strip()
 
 
-def no_fitment(book: Book, part: Row, maker_id: str | None) -> str:
+def no_fitment(book: Book, part: PartRow, maker_id: str | None) -> str:
     """No rule about this part at this maker."""
     of = f" for units of {book.makers[maker_id].name}" if maker_id else ""
     return f"Nothing is recorded{of} about where {part.part_number} ({part.description}) fits."

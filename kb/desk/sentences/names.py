@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from kb.desk.sentences.numbers import span
 from kb.desk.sentences.sources import page_words
 from kb.store.book import Book
+from kb.store.changeovers import changeover
 from kb.words.dates import EVENTS
 
 _QUOTED = re.compile(r'"([a-z0-9][a-z0-9-]*)(?:/([^"/]+))?"')  # an id, or a line as findings write it: series/line
@@ -120,7 +121,7 @@ class Names:
 
     def subject(self, subject: str) -> str:
         """What a dispute is about: a change-over, a component, a series, or whatever its id names."""
-        row = self.book.one("select component_id, old_variant_id, new_variant_id from changeovers where changeover_id = ?", subject)
+        row = changeover(self.book, subject)
         if row is not None:
             return changeover_name(self.book, row.component_id, row.old_variant_id or "", row.new_variant_id)
         return self.component(subject) if subject in self.book.components else self.series(subject)

@@ -1,6 +1,7 @@
 """Where a statement stands, and what a source claims."""
 
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import BreakpointRow
 
 
 def cited(book: Book, source_id: str | None, page: str | None) -> str:
@@ -19,7 +20,7 @@ def page_words(page: str) -> str:
     return f"p. {page}" if page[:1].isdigit() else page
 
 
-def claim_words(row: Row) -> str:
+def claim_words(row: BreakpointRow) -> str:
     """What a breakpoint says, without its source."""
     if row.first_new and row.first_new_to:
         return f"new from one of {row.first_new} to {row.first_new_to} on"

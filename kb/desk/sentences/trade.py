@@ -4,6 +4,8 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 
 from kb.desk.sentences.numbers import number
+from kb.store import shop as stored
+from kb.store.book import Book
 from kb.words import edtf
 
 DAYS_A_MONTH = 30.44
@@ -113,3 +115,10 @@ def age(as_of: str, today: date) -> str:
         return f"{days} days old" if days > 1 else "a day old"
     months = int(days / DAYS_A_MONTH)
     return f"{months} months old" if months < 24 else f"{months // 12} years old"
+
+
+def outcomes(book: Book, part_numbers: Iterable[str]) -> str:
+    """What came of sales of some numbers, in words: "fitted 14, returned 1: wrong shaft"; "" if nothing is recorded."""
+    numbers = list(dict.fromkeys(part_numbers))
+    rows = [row for number in numbers for row in stored.outcomes(book, number)]
+    return tally([(row.result, row.reason or "") for row in rows])

@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from kb.desk.sentences.names import block_span, block_years, model_name, place_name, variant_name
 from kb.desk.sentences.numbers import likely
 from kb.probability.channel.reading import Reading
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import FeatureRow, SeriesRow, UsedBlockRow
 
 SUITS_NONE = "suits no unit recorded here"
 ANOTHER_MAKERS_NUMBER = "is a number of another maker's component"
@@ -15,7 +16,7 @@ NO_DATE = "is no date in this maker's layout"
 WHY_NOT_HERE = "It may be a number nobody has recorded yet, another maker's machine, or a misreading."
 
 
-def own_number_says(book: Book, block: Row) -> str:
+def own_number_says(book: Book, block: UsedBlockRow) -> str:
     """What the number of a component says: the block that it is probably in."""
     years = block_years(book, block.block_id)
     return f"is one of the {book.series[block.series_id].name} {block_span(book, block.block_id)}{f', built {years}' if years else ''}"
@@ -50,7 +51,7 @@ def no_mark_says(book: Book, component_id: str, place: str, variant_id: str) -> 
     return f"no mark on {place_name(book, component_id, place)}: suits {variant_name(book, variant_id)}"
 
 
-def feature_says(book: Book, feature: Row, value: str | float, component_id: str, place: str, variant_id: str) -> str:
+def feature_says(book: Book, feature: FeatureRow, value: str | float, component_id: str, place: str, variant_id: str) -> str:
     """What a feature or measure says of the variant at its place."""
     suits = f"suits {variant_name(book, variant_id)} of {place_name(book, component_id, place)}"
     return f"{feature.question} {value}: {suits if variant_id else 'tells nothing here'}"
@@ -82,9 +83,9 @@ def speaks_against(text: str, bits: float) -> str:
     return f"{text} speaks against the answer ({-bits:.1f} bits). Look at it again."
 
 
-def number_of_component(book: Book, text: str, series: Row) -> str:
+def number_of_component(book: Book, text: str, series: SeriesRow) -> str:
     """A serial that is a number of a component."""
-    where = place_name(book, series.component_id, "")
+    where = place_name(book, series.component_id or "", "")
     return f'{text} is among the {series.name}, stamped on {where}: ask again with --serial "{series.name}={text}".'
 
 

@@ -8,7 +8,9 @@ from kb.desk.sentences.checks import look_at_casting
 from kb.desk.sentences.fitment import stated_costs
 from kb.desk.sentences.trade import NUMBER_AGAIN, ask_customer, measure_before, needs_it, same_casting, same_step, told_apart
 from kb.desk.trade import shop
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.procedures import used_beside
+from kb.store.rows import PartRow
 from kb.words.answers.fitment import Fit
 from kb.words.answers.identification import Check
 from kb.words.answers.trade import Companion, OrderLine, Sale
@@ -19,7 +21,7 @@ MOST_MEANINGS = 4
 WORTH_SAYING = 0.01  # display
 
 
-def sale(counter: UnitFitments, part: Row, fits: Sequence[Fit], with_companions: bool, today: date | None = None) -> Sale:
+def sale(counter: UnitFitments, part: PartRow, fits: Sequence[Fit], with_companions: bool, today: date | None = None) -> Sale:
     """Everything that is said over the counter about one part, from its verdicts. today: see `kb.desk.trade.shop.offers`."""
     numbers = [part.part_number, *(ships.part_number for fit in fits for ships in fit.current)]
     return Sale(
@@ -89,7 +91,7 @@ def order(counter: UnitFitments, fits: Sequence[Fit]) -> list[OrderLine]:
     return list(lines.values())
 
 
-def companions(counter: UnitFitments, part: Row, fits: Sequence[Fit]) -> list[Companion]:
+def companions(counter: UnitFitments, part: PartRow, fits: Sequence[Fit]) -> list[Companion]:
     """Parts that go with one: those that its replacements need, those used in the same step of a procedure, and those of the same assembly
     that fit this unit; each once, by its strongest reason."""
     found: dict[str, Companion] = {}
@@ -115,12 +117,13 @@ def companions(counter: UnitFitments, part: Row, fits: Sequence[Fit]) -> list[Co
             continue  # the number that is bought instead is listed itself
         taken = {filled[each.component, each.role] for each in places if (each.component, each.role) in filled}
         if taken and all(_interchangeable(counter, number, other) for other in taken):
-            for other in taken:
-                found[other] = found[other].model_copy(update={"why": f"{found[other].why}; or {number}"})
+            for rival in taken:
+                found[rival] = found[rival].model_copy(update={"why": f"{found[rival].why}; or {number}"})
             continue
         filled.update({(each.component, each.role): number for each in places})
         why = same_casting(fit.role, fit.component in mine)
-        found[number] = _companion(counter, counter.parts.part(number), why, _per_unit(places))
+        if (companion := counter.parts.part(number)) is not None:
+            found[number] = _companion(counter, companion, why, _per_unit(places))
     return list(found.values())[:MOST_COMPANIONS]
 
 
@@ -129,7 +132,7 @@ def _interchangeable(counter: UnitFitments, number: str, other: str) -> bool:
     return any(arrow.both_ways and {arrow.old, arrow.new} == {number, other} for arrow in counter.parts.arrows(number))
 
 
-def _companion(counter: UnitFitments, part: Row, why: str, quantity: float) -> Companion:
+def _companion(counter: UnitFitments, part: PartRow, why: str, quantity: float) -> Companion:
     fits = counter.fits(part)
     verdict = overall(fits)
     return Companion(
@@ -155,12 +158,7 @@ def _in_same_step(book: Book, numbers: Sequence[str]) -> list[tuple[str, str]]:
     """(part, procedure) for parts used in a step that uses one of these."""
     found: dict[str, str] = {}
     for number in dict.fromkeys(numbers):
-        for row in book.rows(
-            "select b.part_number, p.title from step_parts a join step_parts b using (step_id) join steps s using (step_id)"
-            " join procedures p using (procedure_id) where a.part_number = ? and b.part_number != ? order by b.rowid",
-            number,
-            number,
-        ):
+        for row in used_beside(book, number):
             if row.part_number not in numbers:
                 found.setdefault(row.part_number, row.title)
     return list(found.items())

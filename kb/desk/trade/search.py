@@ -4,15 +4,18 @@ What is found for certain stands in `parts`; what may only have been meant stand
 """
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 
-from kb.desk.fitment.rulebook import PartBook
+from kb.desk.fitment.rulebook import Rulebook
 from kb.desk.sentences.names import match_name
-from kb.desk.sentences.trade import is_casting_number, theirs
+from kb.desk.sentences.trade import is_casting_number, outcomes, theirs
 from kb.desk.trade import shop
 from kb.probability.catalogue.dimensions import Measure, converted, deviation, parse
-from kb.store.book import Book, Row
+from kb.store import lookups
+from kb.store.book import Book
+from kb.store.parts import all_dimensions, dimension_names, dimensions
+from kb.store.rows import PartRow
 from kb.words.answers.fitment import TraceAnswer
 from kb.words.answers.trade import FoundPart, NearPart, PartSearch
 from kb.words.errors import QuestionError
@@ -24,7 +27,7 @@ Traced = Callable[[str], TraceAnswer]
 
 
 def find(
-    book: Book, parts: PartBook, traced: Traced, text: str, tolerance: float, figure: str = "", item: str = "", today: date | None = None
+    book: Book, parts: Rulebook, traced: Traced, text: str, tolerance: float, figure: str = "", item: str = "", today: date | None = None
 ) -> PartSearch:
     """Parts for a number, measures and words, or a place in a book.
 
@@ -55,7 +58,7 @@ def find(
     return PartSearch(asked=asked, parts=shown, more=max(0, len(hits) - MOST_FOUND), near=near, castings=castings)
 
 
-def otherwise(book: Book, parts: PartBook, typed: str) -> str:
+def otherwise(book: Book, parts: Rulebook, typed: str) -> str:
     """What a number that is no part number here is instead, as a sentence: a supplier's own number, or a casting number; "" if neither."""
     known = [theirs(part.part_number, part.description, supplier) for part, supplier in shop.under_their_number(book, parts, typed)]
     return " ".join(known or [is_casting_number(what) for what in carries(book, typed)[:3]])
@@ -63,23 +66,21 @@ def otherwise(book: Book, parts: PartBook, typed: str) -> str:
 
 def carries(book: Book, typed: str) -> list[str]:
     """The castings that carry this number, in words: people read a number off a part and take it for a part number."""
-    rows = book.rows(
-        "select distinct v.component_id, v.variant_id from marks m join mark_variants mv using (mark_id) join variants v using (variant_id)"
-        " where m.normal = ? order by v.rowid",
-        simplify(typed),
-    )
-    return [match_name(book, row.component_id, [row.variant_id]) for row in rows]
+    return [match_name(book, row.component_id, [row.variant_id]) for row in lookups.variants_marked(book, simplify(typed))]
 
 
-def _by_number(book: Book, parts: PartBook, text: str) -> list[tuple[Row, str, float | None]]:
-    found: list[tuple[Row, str, float | None]] = [(part, "number", None) for part in parts.asked_for(text)]
+def _by_number(book: Book, parts: Rulebook, text: str) -> list[tuple[PartRow, str, float | None]]:
+    found: list[tuple[PartRow, str, float | None]] = [(part, "number", None) for part in parts.asked_for(text)]
     return found or [(part, f"the number that {supplier} uses for it", None) for part, supplier in shop.under_their_number(book, parts, text)]
 
 
-def _by_description(book: Book, text: str, within: float, figure: str, item: str) -> list[tuple[Row, str, float | None]]:
+def _by_description(book: Book, text: str, within: float, figure: str, item: str) -> list[tuple[PartRow, str, float | None]]:
     """Parts that have all measures and all words, the nearest in measure first; within a place in a book if one is named."""
     asked, words = parse(_with_names(book, text))
-    rows = _in_book(book, figure, item) if figure or item else _with_words(book, words) if words else book.rows("select * from parts order by rowid")
+    if figure or item:
+        rows = lookups.parts_in_book(book, figure, item)
+    else:
+        rows = lookups.parts_with_words(book, words) if words else lookups.all_parts(book)
     if words and (figure or item):
         rows = [row for row in rows if all(word in simplify(row.description).lower() for word in words)]
     how = " and ".join(filter(None, ["place in the book" if figure or item else "", "measures" if asked else "", "description" if words else ""]))
@@ -97,7 +98,7 @@ def _by_description(book: Book, text: str, within: float, figure: str, item: str
 
 def _with_names(book: Book, text: str) -> str:
     """A text with "width 7 mm" written as "width=7 mm", for the measures that are recorded here."""
-    names = [re.escape(row.dimension) for row in book.rows("select distinct dimension from dimensions")]
+    names = [re.escape(name) for name in dimension_names(book)]
     return re.sub(rf"\b({'|'.join(names)})\s+(?=\d)", r"\1=", text, flags=re.IGNORECASE) if names else text
 
 
@@ -106,12 +107,9 @@ def parse_quietly(text: str) -> list[Measure]:
     return parse(" ".join(re.findall(r"\S+", text)[:20]))[0] if len(re.findall(r"\d+", text)) <= 8 else []
 
 
-def _recorded(book: Book, rows: Sequence[Row] | None) -> dict[str, list[Measure]]:
+def _recorded(book: Book, rows: Sequence[PartRow] | None) -> dict[str, list[Measure]]:
     """The recorded lengths by part number; rows None: of all parts."""
-    if rows is None:
-        found = book.rows("select * from dimensions order by rowid")
-    else:
-        found = [each for row in rows for each in book.rows("select * from dimensions where part_number = ? order by rowid", row.part_number)]
+    found = all_dimensions(book) if rows is None else [each for row in rows for each in dimensions(book, row.part_number)]
     measures: dict[str, list[Measure]] = {}
     for each in found:
         measure = converted(each.value, each.unit, each.dimension)
@@ -120,25 +118,7 @@ def _recorded(book: Book, rows: Sequence[Row] | None) -> dict[str, list[Measure]
     return measures
 
 
-def _with_words(book: Book, words: Iterable[str]) -> list[Row]:
-    """Parts whose number, description or note has all words, or words that begin so."""
-    match = " ".join(f'"{word}"*' for word in words)
-    return book.rows("select p.* from parts_fts f join parts p on p.rowid = f.rowid where parts_fts match ? order by rank, p.part_number", match)
-
-
-def _in_book(book: Book, figure: str, item: str) -> list[Row]:
-    """Parts at a place of a parts list."""
-    return book.rows(
-        "select distinct p.* from fitments f join parts p using (part_number) where f.retracted is null"
-        " and (? = '' or lower(f.figure) = lower(?)) and (? = '' or lower(f.item) = lower(?)) order by p.rowid",
-        figure,
-        figure,
-        item,
-        item,
-    )
-
-
-def _card(book: Book, traced: Traced, part: Row, how: str, off: float | None, today: date | None) -> FoundPart:
+def _card(book: Book, traced: Traced, part: PartRow, how: str, off: float | None, today: date | None) -> FoundPart:
     current = traced(part.part_number).current
     return FoundPart(
         part_number=part.part_number,
@@ -154,5 +134,5 @@ def _card(book: Book, traced: Traced, part: Row, how: str, off: float | None, to
         contents=shop.contents(book, part.part_number),
         in_kits=shop.in_kits(book, part.part_number),
         offers=shop.offers(book, [part.part_number, *(each.part_number for each in current)], today),
-        outcomes=shop.outcomes(book, [part.part_number]),
+        outcomes=outcomes(book, [part.part_number]),
     )

@@ -2,16 +2,17 @@
 
 from collections.abc import Callable, Sequence
 
-from kb.desk.fitment.rulebook import PartBook
-from kb.desk.sentences.trade import both_today, lines_of_list, of_another_maker, theirs_in_list
+from kb.desk.fitment.rulebook import Rulebook
+from kb.desk.sentences.trade import both_today, lines_of_list, of_another_maker, outcomes, theirs_in_list
 from kb.desk.trade import shop
 from kb.desk.trade.search import carries
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.rows import PartRow
 from kb.words.answers.fitment import TraceAnswer
 from kb.words.answers.trade import NearPart, Stocked
 
 
-def stock(book: Book, parts: PartBook, traced: Callable[[str], TraceAnswer], sentence: Callable[[str], str], numbers: Sequence[str]) -> list[Stocked]:
+def stock(book: Book, parts: Rulebook, traced: Callable[[str], TraceAnswer], sentence: Callable[[str], str], numbers: Sequence[str]) -> list[Stocked]:
     """One entry for each number of the list, in its order.
 
     traced: what a number has become. sentence: the units it fits, as for a listing.
@@ -28,7 +29,7 @@ def stock(book: Book, parts: PartBook, traced: Callable[[str], TraceAnswer], sen
 
 
 def _entry(
-    book: Book, parts: PartBook, asked: str, rows: list[Row], known: dict[str, TraceAnswer], lines: dict[str, list[str]],
+    book: Book, parts: Rulebook, asked: str, rows: list[PartRow], known: dict[str, TraceAnswer], lines: dict[str, list[str]],
     same: dict[str, dict[str, str]], said: dict[str, str],
 ) -> Stocked:  # fmt: skip
     if not rows:
@@ -57,7 +58,7 @@ def _entry(
         fits=said[part.part_number],
         same_as=others,
         near=[],
-        outcomes=shop.outcomes(book, [part.part_number]),
+        outcomes=outcomes(book, [part.part_number]),
     )
 
 
@@ -67,7 +68,7 @@ def _status(number: str, now: TraceAnswer) -> str:
     return "superseded" if now.current else "unavailable"
 
 
-def _same(parts: PartBook, known: dict[str, TraceAnswer]) -> dict[str, dict[str, str]]:
+def _same(parts: Rulebook, known: dict[str, TraceAnswer]) -> dict[str, dict[str, str]]:
     """For each number of the list the others that do for it: interchangeable, or replaced by the same ones."""
     becomes: dict[tuple[tuple[str, float], ...], list[str]] = {}
     for number, now in known.items():

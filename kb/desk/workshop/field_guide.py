@@ -14,7 +14,9 @@ from kb.desk.workshop.number_lookup import series_of
 from kb.probability.dating.layout import Layout, decode
 from kb.probability.production.cell_table import CellTable
 from kb.probability.production.serial_search import printed
-from kb.store.book import Book, Row
+from kb.store.book import Book
+from kb.store.lookups import images
+from kb.store.rows import ComponentRow, DateCodeRow, ModelRow, SeriesRow
 from kb.words.answers.workshop import Guide, GuideComponent, GuideDateCode, GuidePicture, GuideSeries, GuideVariant
 from kb.words.dates import spell
 
@@ -22,7 +24,7 @@ MOST_CHECKS = 10
 TOGETHER = 1  # stretches that meet are joined
 
 
-def guide(book: Book, frame: MakerModel, model: Row, found: Examination) -> Guide:
+def guide(book: Book, frame: MakerModel, model: ModelRow, found: Examination) -> Guide:
     """The guide.
 
     Args:
@@ -42,7 +44,7 @@ def guide(book: Book, frame: MakerModel, model: Row, found: Examination) -> Guid
     )
 
 
-def _series(book: Book, frame: MakerModel, row: Row, model: str) -> GuideSeries:
+def _series(book: Book, frame: MakerModel, row: SeriesRow, model: str) -> GuideSeries:
     blocks = []
     for line in book.lines:
         if line.series_id != row.series_id:
@@ -56,7 +58,7 @@ def _series(book: Book, frame: MakerModel, row: Row, model: str) -> GuideSeries:
     return GuideSeries(name=row.name, stamped_on=row.stamped_on, blocks=blocks, pictures=_pictures(book, "series", row.series_id))
 
 
-def _component(book: Book, frame: MakerModel, row: Row, model: str) -> GuideComponent:
+def _component(book: Book, frame: MakerModel, row: ComponentRow, model: str) -> GuideComponent:
     cells, parts = stretches(frame, row.component_id)
     marks: dict[str, list[str]] = {}
     for mark in book.marks_of(row.component_id):
@@ -97,7 +99,7 @@ def _serials(cells: CellTable, parts: list[Stretch]) -> list[str]:
     ]
 
 
-def _date_code(book: Book, row: Row) -> GuideDateCode:
+def _date_code(book: Book, row: DateCodeRow) -> GuideDateCode:
     layout = Layout.parse(row.layout, row.month_letters, row.century_from)
     shown = layout.example()
     meant = next(span for span in decode(shown, layout) if span.first <= layout.example_day <= span.last)
@@ -106,5 +108,5 @@ def _date_code(book: Book, row: Row) -> GuideDateCode:
 
 
 def _pictures(book: Book, shows: str, shows_id: str) -> list[GuidePicture]:
-    rows = book.rows("select caption, alt, media_type, data from pictures where shows = ? and shows_id = ? order by rowid", shows, shows_id)
+    rows = images(book, shows, shows_id)
     return [GuidePicture(caption=row.caption, alt=row.alt, address=f"data:{row.media_type};base64,{b64encode(row.data).decode()}") for row in rows]

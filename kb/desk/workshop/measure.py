@@ -6,7 +6,10 @@ from fractions import Fraction
 from kb.desk.evidence.names import suggestion
 from kb.desk.sentences.workshop import MEASURE_AGAIN, NO_PACK, NO_SHIMS, WRONG_WAY, measured
 from kb.probability.catalogue.shims import Pack, Stock, packs
-from kb.store.book import Book, Row
+from kb.store import procedures as stored
+from kb.store.book import Book
+from kb.store.parts import thickness
+from kb.store.rows import StepRow
 from kb.words.answers.workshop import MeasureAnswer, PackEntry
 from kb.words.errors import QuestionError
 from kb.words.lengths import in_mm, is_length, limits_words, measure
@@ -46,9 +49,9 @@ def judge_measure(book: Book, step_id: str, value: str, at_hand: Mapping[str, in
     )
 
 
-def _step(book: Book, step_id: str) -> Row:
-    step = book.one("select * from steps where step_id = ?", step_id)
-    measured = [row.step_id for row in book.rows("select step_id from steps where measure is not null order by rowid")]
+def _step(book: Book, step_id: str) -> StepRow:
+    step = stored.step(book, step_id)
+    measured = stored.measured_steps(book)
     if step is None:
         raise QuestionError(f'There is no step "{step_id}".', suggestion(step_id, measured))
     if step.measure is None or (step.low is None and step.high is None):
@@ -81,20 +84,14 @@ def shims_of(book: Book, step_id: str, at_hand: Mapping[str, int] | None = None)
         QuestionError: the thickness of one that was named is not recorded.
     """
     if at_hand is None:
-        rows = book.rows(
-            "select part_number, quantity from step_parts where step_id = ? union all"
-            " select c.part_number, c.quantity * s.quantity from contents c join step_parts s on s.part_number = c.kit_number where s.step_id = ?",
-            step_id,
-            step_id,
-        )
         counts: dict[str, int] = {}
-        for row in rows:
-            counts[row.part_number] = counts.get(row.part_number, 0) + int(row.quantity)
+        for shim in stored.shims_of_step(book, step_id):
+            counts[shim.part_number] = counts.get(shim.part_number, 0) + int(shim.quantity)
     else:
         counts = dict(at_hand)
     found = []
     for number, count in counts.items():
-        row = book.one("select * from dimensions where part_number = ? and dimension = 'thickness'", number)
+        row = thickness(book, number)
         if row is not None and is_length(row.unit):
             found.append(Stock(number, in_mm(float(row.value), row.unit), count))
         elif at_hand is not None:
@@ -102,7 +99,7 @@ def shims_of(book: Book, step_id: str, at_hand: Mapping[str, int] | None = None)
     return found
 
 
-def _proposals(step: Row, value: float, unit: str, stock: list[Stock]) -> list[PackEntry]:
+def _proposals(step: StepRow, value: float, unit: str, stock: list[Stock]) -> list[PackEntry]:
     """The best and the next best pack. Limits that are open at one end are aimed at from the other."""
     if not is_length(unit):
         return []
@@ -116,7 +113,7 @@ def _proposals(step: Row, value: float, unit: str, stock: list[Stock]) -> list[P
         least, most = (low - now if low is not None else Fraction(0)), (high - now if high is not None else whole)
     aim = (least + most) / 2 if low is not None and high is not None else least
     found = packs(stock, max(least, Fraction(0)), most, aim) if most >= 0 else []
-    return [_entry(pack, now, step.shims, unit) for pack in found if pack.count]
+    return [_entry(pack, now, step.shims or "", unit) for pack in found if pack.count]
 
 
 def _entry(pack: Pack, now: Fraction, shims: str, unit: str) -> PackEntry:
@@ -124,7 +121,7 @@ def _entry(pack: Pack, now: Fraction, shims: str, unit: str) -> PackEntry:
     return PackEntry(pieces=dict(pack.pieces), count=pack.count, thickness=float(pack.thickness), result=float(result / in_mm(1, unit)))
 
 
-def _says(step: Row, value: float, unit: str, off: float, has_shims: bool, proposals: list[PackEntry]) -> str:
+def _says(step: StepRow, value: float, unit: str, off: float, has_shims: bool, proposals: list[PackEntry]) -> str:
     wrong_way = (off < 0) is (step.shims == "close")
     shims = "" if not off or proposals or not step.shims else NO_SHIMS if not has_shims else WRONG_WAY if wrong_way else NO_PACK
-    return measured(step.measure, value, off, limits_words(step.low, step.high, unit), unit, shims)
+    return measured(step.measure or "", value, off, limits_words(step.low, step.high, unit), unit, shims)

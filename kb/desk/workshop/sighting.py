@@ -12,13 +12,13 @@ from kb.desk.evidence.serial import ResolvedSerial
 from kb.desk.identify.identification import fitted_entries
 from kb.desk.posterior.examination import Examination
 from kb.desk.sentences.names import spot_name
-from kb.words.answers.workshop import SightingRow
+from kb.words.answers.workshop import NewSighting
 from kb.words.errors import QuestionError
 
 COLUMNS = ("sighting_id", "series_id", "serial", "component_id", "place", "variant_id", "mark_read", "original", "casting_date", "seen_on")
 
 
-def sightings(found: Examination) -> list[SightingRow]:
+def sightings(found: Examination) -> list[NewSighting]:
     """A row for every mark that was read, and for every variant that a feature or measure settles, at the maker of the most probable unit.
 
     Whether a casting is original nobody has said yet: "unknown". What was inferred only, from the serial or from other castings, is no sighting.
@@ -53,7 +53,7 @@ def sightings(found: Examination) -> list[SightingRow]:
     for (component, place), (variant, mark) in read.items():
         key = (line.series_id, str(unit[0].now), component, place, variant, mark)
         rows.append(
-            SightingRow(
+            NewSighting(
                 sighting_id=f"unit-{hashlib.sha256(repr(key).encode()).hexdigest()[:10]}",
                 series_id=line.series_id,
                 serial=str(unit[0].now),
@@ -69,7 +69,7 @@ def sightings(found: Examination) -> list[SightingRow]:
     return rows
 
 
-def columns(found: Iterable[SightingRow], **said: str) -> list[dict[str, str]]:
+def columns(found: Iterable[NewSighting], **said: str) -> list[dict[str, str]]:
     """The rows with the columns of sightings.csv; what else was said of all of them: original, seen_on, observer, evidence."""
     return [{**{name: str(getattr(row, name, "")) for name in COLUMNS}, **said} for row in found]
 

@@ -5,7 +5,7 @@ sure enough it is printed, sure enough not it is left out, and in between it is 
 every place where that variant sits; left and right may differ. A step without a variant is done once, whatever is fitted.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -20,7 +20,8 @@ from kb.desk.sentences.workshop import no_step, step_applies
 from kb.probability.catalogue.hazards import HAZARDS
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.costs import thresholds
-from kb.store.book import Row, split_list
+from kb.store import procedures as stored
+from kb.store.rows import ProcedureRow, StepPartRow, StepRow
 from kb.words.answers.fitment import SourceRef
 from kb.words.answers.identification import Check, Identification
 from kb.words.answers.workshop import HazardNote, MeasureEntry, ProcedureEntry, Sheet, StepBuyable, StepEntry, StepPartEntry
@@ -38,7 +39,7 @@ class StepAtPlace:
     spot: where it is judged; a step that is done once, at any place of its component.
     """
 
-    row: Row
+    row: StepRow
     applies: Applicability
     spot: Spot
     place: str
@@ -78,8 +79,8 @@ class WorkSheet:
     def _critical(self) -> set[str]:
         return {c.name for c in self.book.components.values() if c.safety_critical}
 
-    def _procedures(self, assembly: str) -> list[Row]:
-        known = self.book.rows("select * from procedures order by rowid")
+    def _procedures(self, assembly: str) -> list[ProcedureRow]:
+        known = stored.procedures(self.book)
         mine = [row for row in known if row.maker_id in (None, self.counter.found.maker)]
         found = [row for row in mine if row.assembly.lower() == assembly.lower()]
         if not found:
@@ -87,8 +88,8 @@ class WorkSheet:
             raise QuestionError(f'No procedure is recorded for the assembly "{assembly}" of this unit.', remedy)
         return found
 
-    def _procedure(self, row: Row) -> ProcedureEntry:
-        steps = self.book.rows("select * from steps where procedure_id = ? order by position, rowid", row.procedure_id)
+    def _procedure(self, row: ProcedureRow) -> ProcedureEntry:
+        steps = stored.steps_of(self.book, row.procedure_id)
         judged = [each for step in steps for each in self.judge(step)]
         entries = list(self._entries(judged))
         return ProcedureEntry(
@@ -103,13 +104,13 @@ class WorkSheet:
 
     def applies(self, step_id: str) -> str:
         """Whether a step is one for this unit, in words."""
-        row = self.book.one("select * from steps where step_id = ?", step_id)
+        row = stored.step(self.book, step_id)
         judged = self.judge(row) if row is not None and self.context.components else []
         return step_applies([(each.state, "" if each.place == ALL_PLACES else each.place, each.yes) for each in judged])
 
     # Which steps apply
 
-    def judge(self, step: Row) -> list[StepAtPlace]:
+    def judge(self, step: StepRow) -> list[StepAtPlace]:
         """A step at every place it may apply to."""
         spot = self.context.first_place(step.component_id)
         if spot is None:
@@ -122,7 +123,7 @@ class WorkSheet:
             return [self._judge(step, applies, spot, ALL_PLACES)]
         return [self._judge(step, applies, (component, place), place) for place in self.book.components[component].places]
 
-    def _judge(self, step: Row, applies: Applicability, spot: Spot, place: str) -> StepAtPlace:
+    def _judge(self, step: StepRow, applies: Applicability, spot: Spot, place: str) -> StepAtPlace:
         yes, no = self.tables.chances(applies, spot)
         critical = bool(self.book.components[spot[0]].safety_critical and applies.conditions)
         at = thresholds(self.assumptions, critical).fits
@@ -180,10 +181,10 @@ class WorkSheet:
     def _only_if(self, judged: StepAtPlace) -> str:
         return ", ".join(applies_words(self.book, judged.applies, judged.spot[0]))
 
-    def _parts(self, step_id: str) -> list[Row]:
-        return self.book.rows("select * from step_parts where step_id = ? order by rowid", step_id)
+    def _parts(self, step_id: str) -> list[StepPartRow]:
+        return stored.parts_of_step(self.book, step_id)
 
-    def _part(self, needed: Row, step: Row, together: Sequence[StepAtPlace], times: int) -> StepPartEntry:
+    def _part(self, needed: StepPartRow, step: StepRow, together: Sequence[StepAtPlace], times: int) -> StepPartEntry:
         quantity = float(needed.quantity) * times
         part = self.counter.parts.part(needed.part_number)
         current = [
@@ -198,7 +199,7 @@ class WorkSheet:
         description = part.description if part is not None else ""
         return StepPartEntry(part_number=needed.part_number, description=description, quantity=quantity, current=current)
 
-    def _verdict(self, number: str, step: Row, together: Sequence[StepAtPlace]) -> str:
+    def _verdict(self, number: str, step: StepRow, together: Sequence[StepAtPlace]) -> str:
         """The worst verdict for what ships at the places of the step; "" if nothing is recorded about it at that component."""
         part = self.counter.parts.part(number)
         if part is None or not step.component_id:
@@ -236,11 +237,11 @@ class WorkSheet:
         return [f"{each.row.step_id}: only for {self._only_if(each)}" for each in gone]
 
 
-def _notes(hazards: str | None) -> list[HazardNote]:
-    return [HazardNote(hazard=name, name=HAZARDS[name].name, text=HAZARDS[name].text, source=HAZARDS[name].source) for name in split_list(hazards)]
+def _notes(hazards: Iterable[str]) -> list[HazardNote]:
+    return [HazardNote(hazard=name, name=HAZARDS[name].name, text=HAZARDS[name].text, source=HAZARDS[name].source) for name in hazards]
 
 
-def _measure(row: Row) -> MeasureEntry | None:
+def _measure(row: StepRow) -> MeasureEntry | None:
     if not row.measure:
         return None
     unit = row.unit or "mm"

@@ -6,12 +6,9 @@ combination of fitted variants is decided in `kb.desk.fitment.joint_table`. docs
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 from kb.probability.catalogue.supersession import Arrow, inheritance
-from kb.words.applicability import Applicability, Condition
-
-Row = Any  # a row of fitments, fitment_conditions or variants, by the names of its columns
+from kb.words.applicability import Applicability
 
 
 @dataclass(frozen=True)
@@ -31,24 +28,6 @@ class Rule:
     page: str
     inherited_from: str = ""
     proviso: str = ""  # a condition in words alone, which a person must judge
-
-
-def rule(row: Row, conditions: Iterable[Row] = ()) -> Rule:
-    """The rule of one fitment row and its further conditions."""
-    further = tuple(Condition(c.component_id, c.place or None, c.variant_id, c.feature_id, c.value, c.low, c.high) for c in conditions)
-    return Rule(
-        fitment_id=row.fitment_id,
-        part_number=row.part_number,
-        component_id=row.component_id,
-        role=row.role,
-        fits=bool(row.fits),
-        quantity=float(row.quantity),
-        per=row.per,
-        applies=Applicability.of_row(row, row.component_id, row.place or None, further),
-        measure_first=row.measure_first or "",
-        source_id=row.source_id,
-        page=row.page or "",
-    )
 
 
 def rules_of(part_number: str, own: Mapping[str, list[Rule]], arrows: Iterable[Arrow]) -> list[Rule]:
@@ -78,13 +57,17 @@ def _through(old: Rule, part_number: str, path: Iterable[Arrow]) -> Rule:
     return rule
 
 
-def same_function(variants: Iterable[Row]) -> dict[str, frozenset[str]]:
-    """variant_id -> all variants of the same function, itself included; "same function" holds in both directions and along chains."""
+def same_function(same_as: Mapping[str, str | None]) -> dict[str, frozenset[str]]:
+    """variant_id -> all variants of the same function, itself included; "same function" holds in both directions and along chains.
+
+    Args:
+        same_as: for every variant the one whose function it is said to have, if any.
+    """
     group: dict[str, set[str]] = {}
-    for variant in variants:
-        mine = group.setdefault(variant.variant_id, {variant.variant_id})
-        if variant.same_function_as:
-            other = group.setdefault(variant.same_function_as, {variant.same_function_as})
+    for variant, named in same_as.items():
+        mine = group.setdefault(variant, {variant})
+        if named:
+            other = group.setdefault(named, {named})
             if other is not mine:
                 mine |= other
                 for name in mine:

@@ -1,11 +1,16 @@
 """Looking around: makers with their models, series and components; a model; a series with its time-line."""
 
 import json
+from typing import Any
 
 from kb.desk.sentences.numbers import span
 from kb.desk.workshop.comparison import pictures_of
 from kb.probability.production.blocks import Line
-from kb.store.book import Book, Row
+from kb.store import procedures as stored
+from kb.store.book import Book
+from kb.store.changeovers import changeovers_in_line, changeovers_in_series
+from kb.store.lookups import blocks_of_model
+from kb.store.rows import ComponentRow, UsedBlockRow
 from kb.web import figures
 from kb.web.history import Places
 from kb.web.pages.page import NotHere, Page, Request, Shown
@@ -19,13 +24,14 @@ def sheet(opened: Opened, asked: Request) -> Shown:
     book = opened.book
     makers = []
     for maker in book.makers.values():
-        assemblies: dict[str, list[Row]] = {}
+        assemblies: dict[str, list[ComponentRow]] = {}
         for component in book.components.values():
             if component.maker_id == maker.maker_id:
                 assemblies.setdefault(component.assembly, []).append(component)
         models = [m for m in book.models.values() if m.maker_id == maker.maker_id]
         series = [s for s in book.series.values() if s.maker_id == maker.maker_id]
-        makers.append((maker, models, series, assemblies, book.rows("select * from procedures where maker_id = ? order by rowid", maker.maker_id)))
+        procedures = stored.procedures_of(book, maker.maker_id)
+        makers.append((maker, models, series, assemblies, procedures))
     rows = {table: count for table, count in json.loads(book.info["rows"]).items() if count}
     return Shown("browse.html", {"makers": makers, "rows": rows})
 
@@ -36,7 +42,7 @@ def model_sheet(opened: Opened, asked: Request) -> Shown:
     if model_id not in book.models:
         raise NotHere(f'There is no model "{model_id[:60]}" in this knowledge base.', "Look it up among the models.")
     model = book.models[model_id]
-    mine = {row.block_id for row in book.rows("select block_id from line_block_models where model_id = ?", model_id)}
+    mine = blocks_of_model(book, model_id)
     blocks = [block for block in book.blocks.values() if block.block_id in mine]
     components = [c for c in book.components.values() if c.maker_id == model.maker_id]
     return Shown("model.html", {"model": model, "blocks": [(block, _printed(book, block)) for block in blocks], "components": components})
@@ -49,12 +55,12 @@ def series_sheet(opened: Opened, asked: Request) -> Shown:
         raise NotHere(f'There is no series "{series_id[:60]}" in this knowledge base.', "Look it up among the series.")
     lines = [(line, _timeline(book, line), _blocks(book, line)) for line in book.lines if line.series_id == series_id and line.count]
     affixes = book.affixes.get(series_id, [])
-    changes = book.rows("select * from changeovers where series_id = ? order by component_id, first_new_order", series_id)
+    changes = changeovers_in_series(book, series_id)
     values = {"series": book.series[series_id], "lines": lines, "affixes": affixes, "pictures": pictures_of(book, "series", series_id)}
     return Shown("series.html", {**values, "changes": changes})
 
 
-def _blocks(book: Book, line: Line) -> list[tuple[int, Row, str, str]]:
+def _blocks(book: Book, line: Line) -> list[tuple[int, UsedBlockRow, str, str]]:
     found = []
     for number, block in enumerate(line.blocks, 1):
         row = book.blocks[block.block_id]
@@ -63,7 +69,7 @@ def _blocks(book: Book, line: Line) -> list[tuple[int, Row, str, str]]:
     return found
 
 
-def _printed(book: Book, row: Row) -> str:
+def _printed(book: Book, row: UsedBlockRow) -> str:
     line = book.lines.by_id[row.line_id]
     start = line.starts[row.place]
     return span(line.serial(start), line.serial(start + line.blocks[row.place].count - 1))
@@ -76,7 +82,7 @@ def _timeline(book: Book, line: Line) -> str:
     ]
     places = Places(book, line.series_id, line)
     tracks: dict[str, list[tuple[int, int, int, str]]] = {}
-    for row in book.rows("select * from changeovers where line_id = ? order by component_id, first_new_order", line.line_id):
+    for row in changeovers_in_line(book, line.line_id):
         low, first, high = (places.order(serial, line.count) for serial in (row.low, row.first_new, row.high))
         name = book.components[row.component_id].name + (f", {book.models[row.model_id].name}" if row.model_id else "")
         label = f"{book.variants[row.new_variant_id].name}: {row.first_new or 'not yet'}"
@@ -90,16 +96,12 @@ def _timeline(book: Book, line: Line) -> str:
 def procedure_sheet(opened: Opened, asked: Request) -> Shown:
     """A procedure: its steps in order, cautions first."""
     book = opened.book
-    procedure = book.one("select * from procedures where procedure_id = ?", asked.steps["procedure"])
+    procedure = stored.procedure(book, asked.steps["procedure"])
     if procedure is None:
         raise NotHere(f'There is no procedure "{asked.steps["procedure"][:60]}" in this knowledge base.', "Look it up among the procedures.")
-    steps = book.rows("select * from steps where procedure_id = ? order by position", procedure.procedure_id)
-    parts: dict[str, list[Row]] = {}
-    for row in book.rows(
-        "select sp.step_id, sp.part_number, sp.quantity, p.description from step_parts sp join steps s using (step_id)"
-        " join parts p using (part_number) where s.procedure_id = ? order by sp.rowid",
-        procedure.procedure_id,
-    ):
+    steps = stored.steps_of(book, procedure.procedure_id)
+    parts: dict[str, list[Any]] = {}
+    for row in stored.parts_of_procedure(book, procedure.procedure_id):
         parts.setdefault(row.step_id, []).append(row)
     return Shown("procedure.html", {"procedure": procedure, "steps": steps, "step_parts": parts})
 

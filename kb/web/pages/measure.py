@@ -1,9 +1,11 @@
 """Is a measure of a step within its limits, and which shims would bring it there."""
 
 from itertools import groupby
+from typing import Any
 
 from kb.desk.workshop.measure import at_hand, shims_of
-from kb.store.book import Book, Row
+from kb.store import procedures as stored
+from kb.store.book import Book
 from kb.web.address import Pairs
 from kb.web.form import MOST_OFFERED
 from kb.web.pages.page import Elsewhere, Page, Request, Shown, evidence_of
@@ -33,8 +35,9 @@ def sheet(opened: Opened, asked: Request) -> Shown | Elsewhere:
         usual = [f"{shim.name}={shim.count}" for shim in shims]
         kept = [("at_hand", count) for count in counts] if counts != usual else []
         return Elsewhere(address("/measure", [("step", step), ("value", value), *kept, *_unit(opened, asked)]))
-    row = opened.book.one("select * from steps where step_id = ?", step) if step else None
-    values = {"answer": None, "error": None, "steps": _steps(opened.book), "shims": shims if row is not None and row.shims else [], "step": row}
+    row = stored.step(opened.book, step) if step else None
+    shown = shims if row is not None and row.shims else []
+    values: dict[str, Any] = {"answer": None, "error": None, "steps": _steps(opened.book), "shims": shown, "step": row}
     try:
         values["unit_pairs"] = _unit(opened, asked)
         if value or (step and row is None):
@@ -54,13 +57,9 @@ def _counts(asked: Request) -> list[str]:
     return asked.query.all("at_hand") + [f"{s}={n or 0}" for s, n in zip(asked.query.all("shim"), asked.query.all("count"), strict=False)]
 
 
-def _steps(book: Book) -> list[tuple[str, list[Row]]] | None:
+def _steps(book: Book) -> list[tuple[str, list[Any]]] | None:
     """The steps that have limits, by procedure; None if they are more than a list can hold."""
-    rows = book.rows(
-        "select s.*, p.title from steps s join procedures p using (procedure_id)"
-        " where s.measure is not null and (s.low is not null or s.high is not null) order by p.rowid, s.position limit ?",
-        MOST_OFFERED + 1,
-    )
+    rows = stored.steps_with_limits(book, MOST_OFFERED + 1)
     return None if len(rows) > MOST_OFFERED else [(title, list(mine)) for title, mine in groupby(rows, lambda row: row.title)]
 
 

@@ -1,5 +1,7 @@
 """A part: what it is, what can be bought today, which units it fits."""
 
+from kb.store import parts as stored
+from kb.store.procedures import uses_of
 from kb.web.form import Choices, Form
 from kb.web.pages.page import NotHere, Page, Request, Shown
 from kb.web.pool import Opened
@@ -20,30 +22,17 @@ def sheet(opened: Opened, asked: Request) -> Shown:
     """The page of a part."""
     found, book = answer(opened, asked), opened.book
     number = found.part_number
-    row = book.one("select * from parts where part_number = ?", number)
     form = Form()
     values = {
         "found": found,
-        "row": row,
+        "row": stored.part(book, number),
         "ranges": by_place(found.units.units),
-        "dimensions": book.rows("select * from dimensions where part_number = ? order by rowid", number),
-        "holds": book.rows(
-            "select c.part_number, c.quantity, p.description from contents c join parts p using (part_number)"
-            " where c.kit_number = ? order by c.rowid",
-            number,
-        ),
-        "held_by": book.rows(
-            "select c.kit_number, c.quantity, p.description from contents c join parts p on p.part_number = c.kit_number"
-            " where c.part_number = ? order by c.rowid",
-            number,
-        ),
-        "fitments": book.rows("select * from fitments where part_number = ? and retracted is null order by rowid", number),
-        "before": book.rows("select old_part, source_id from supersessions where new_part = ? and retracted is null order by rowid", number),
-        "used_in": book.rows(
-            "select s.step_id, s.text, p.title, p.procedure_id from step_parts sp join steps s using (step_id) join procedures p using (procedure_id)"
-            " where sp.part_number = ? order by p.procedure_id, s.position",
-            number,
-        ),
+        "dimensions": stored.dimensions(book, number),
+        "holds": stored.contents(book, number),
+        "held_by": stored.kits_with(book, number),
+        "fitments": stored.fitments_named(book, number),
+        "before": stored.replaced_by(book, number),
+        "used_in": uses_of(book, number),
         "form": form,
         "choices": Choices(book, form),
         "action": "/fits",

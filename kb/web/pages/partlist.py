@@ -6,6 +6,7 @@ from itertools import islice
 
 from kb.desk.trade.part_lines import ORDER, PartLine, part_lines
 from kb.store.book import Book
+from kb.store.lookups import assemblies_with_procedure
 from kb.web.pool import Opened
 from kb.words.answers.fitment import Fit
 from kb.words.answers.identification import Identification
@@ -50,5 +51,4 @@ def few_parts(opened: Opened, found: Identification) -> bool:
 
 def with_procedure(book: Book, found: Identification) -> set[str]:
     """The assemblies for which there is a procedure, and so a work sheet."""
-    rows = book.rows("select distinct assembly from procedures where maker_id = ?", found.units[0].maker) if found.units else []
-    return {row.assembly for row in rows}
+    return assemblies_with_procedure(book, found.units[0].maker) if found.units else set()

@@ -9,11 +9,11 @@ from kb.web.pages.page import Page, Request, Shown, evidence_of
 from kb.web.pages.unit import form_sheet, require
 from kb.web.pool import Opened
 from kb.words.addresses import address
-from kb.words.answers.workshop import SightingRow
+from kb.words.answers.workshop import NewSighting
 from kb.words.errors import KbError
 
 
-def answer(opened: Opened, asked: Request) -> list[SightingRow]:
+def answer(opened: Opened, asked: Request) -> list[NewSighting]:
     """What `kb sighting` answers."""
     return opened.kb.sightings(require(evidence_of(opened, asked)))
 
@@ -23,7 +23,7 @@ def rows_as_csv(opened: Opened, asked: Request) -> str:
     return as_csv(columns(answer(opened, asked)))
 
 
-def letter(found: Sequence[SightingRow], unit: str, own: str) -> str:
+def letter(found: Sequence[NewSighting], unit: str, own: str) -> str:
     """What to write to the archivist."""
     seen = [f"- {row.name}: {f'mark {row.mark_read}' if row.mark_read else row.variant_id}" for row in found]
     head = f"A sighting of {unit}, no. {found[0].serial} ({found[0].series_id}):"

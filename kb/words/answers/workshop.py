@@ -183,7 +183,7 @@ class Guide(Answer):
     closing: str
 
 
-class SightingRow(Answer):
+class NewSighting(Answer):
     """A row for sightings.csv from an examined unit; `name` is what a person calls the component place, not a column."""
 
     name: str
