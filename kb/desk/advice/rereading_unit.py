@@ -25,6 +25,7 @@ from kb.probability.channel.range_weights import Weigher
 from kb.probability.channel.token_posterior import stands_on_stretches
 from kb.probability.inference.assembly import Spot
 from kb.probability.inference.information import entropy, gain, most
+from kb.probability.inference.mark_likelihood import foundry_share
 from kb.probability.inference.posterior import MakerPosterior
 from kb.probability.inference.target import ANYWHERE, Target
 from kb.probability.production.cell_table import CellTable
@@ -91,7 +92,7 @@ def _of_variants(weighing: UnitEvidence, component: str, factor: MarkFactor, cha
     marks, texts = book.marks_by_variant(component), [*book.marks_index(component).texts, *factor.foundry_texts, ""]
     weights = np.concatenate([factor.on_texts(component), of_foundry, [factor.of_unrecorded]])
     foundry = np.arange(len(texts) - 1 - len(of_foundry), len(texts) - 1)
-    share = weighing.assumptions.foundry_share if len(foundry) else 0.0
+    share = foundry_share(len(foundry), weighing.assumptions)
     rows: list[tuple[int, Sequence[int] | NDArray[np.intp], float]] = [(v, foundry, share) for v in range(len(chances))]
     for v in range(len(chances)):
         mine = marks[v] if v < len(marks) and len(marks[v]) else [len(texts) - 1]

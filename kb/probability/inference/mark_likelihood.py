@@ -18,6 +18,11 @@ def none_there(marked: Sequence[bool], assumptions: Assumptions) -> Floats:
     return np.array([assumptions.none_where_marked if each else assumptions.none_where_unmarked for each in marked], dtype=np.float64)
 
 
+def foundry_share(known: int, assumptions: Assumptions) -> float:
+    """How often what was read is a foundry mark, of which so many are known."""
+    return assumptions.foundry_share if known else 0.0
+
+
 def or_foundry(own: Floats, foundry: Floats, assumptions: Assumptions) -> Floats:
     """What was read may be a foundry mark, any one as likely, with the share that such marks have; nothing changes where none is known.
 
@@ -25,7 +30,7 @@ def or_foundry(own: Floats, foundry: Floats, assumptions: Assumptions) -> Floats
         own: P(reading | a mark of its own), any shape.
         foundry: (F,) P(reading | text) of every foundry mark.
     """
-    share = assumptions.foundry_share if len(foundry) else 0.0
+    share = foundry_share(len(foundry), assumptions)
     return (1 - share) * own + (share * float(foundry.mean()) if len(foundry) else 0.0)
 
 
