@@ -27,10 +27,7 @@ from kb.desk.posterior.unit_posterior import UnitEvidence
 from kb.probability.channel.reading import Reading
 from kb.probability.inference.costs import Costs
 from kb.store.book import Book
-from kb.store.rows import PartRow
-from kb.words.answers.fitment import Buyable, Fit, TraceAnswer, TraceStep, UnitsAnswer
 from kb.words.answers.identification import CastingAnswer, Identification
-from kb.words.answers.review import ReviewAnswer
 from kb.words.errors import QuestionError
 from kb.words.evidence import Evidence
 
@@ -39,8 +36,10 @@ if TYPE_CHECKING:
     from kb.desk.fitment.fits import UnitFitments
     from kb.desk.fitment.rulebook import Rulebook
     from kb.desk.sentences.names import Names
+    from kb.store.rows import PartRow
     from kb.words.answers.catalogue import Comparison, Meanings, PartAnswer
-    from kb.words.answers.review import ReadingsReview
+    from kb.words.answers.fitment import Fit, TraceAnswer, UnitsAnswer
+    from kb.words.answers.review import ReadingsReview, ReviewAnswer
     from kb.words.answers.trade import Listed, PartSearch, Sale, Stocked
     from kb.words.answers.workshop import Guide, MeasureAnswer, NewSighting, RemainingBlock, Sheet
 
@@ -98,7 +97,7 @@ class KnowledgeBase:
         for_: Literal["fitted", "as-built"] = "fitted",
         replaced_rate: float | None = None,
         costs: Costs | None = None,
-    ) -> list[Fit]:
+    ) -> "list[Fit]":
         """Whether a part fits a unit: an entry for each component place, of every part that has this number.
 
         costs: what a return costs and what a sale brings; they move the verdicts (kb.probability.inference.costs).
@@ -114,7 +113,7 @@ class KnowledgeBase:
         everything: bool = False,
         replaced_rate: float | None = None,
         costs: Costs | None = None,
-    ) -> list[Fit]:
+    ) -> "list[Fit]":
         """Which parts fit a unit, or may; everything: also those that do not."""
         if assembly is not None:
             known = list(dict.fromkeys(c.assembly for c in self._book.components.values()))
@@ -162,18 +161,19 @@ class KnowledgeBase:
 
         return remaining(series_of(self._frame(named(self._book.makers, maker, "maker").maker_id)), Reading.parse(reading))
 
-    def units(self, part_number: str) -> UnitsAnswer:
+    def units(self, part_number: str) -> "UnitsAnswer":
         """Which units a part fits."""
         from kb.desk.fitment.units_of_part import units
 
         return units(self._book, {maker: self._frame(maker) for maker in self._book.makers}, self._parts, self._the_one(part_number))
 
-    def current(self, part_number: str) -> TraceAnswer:
+    def current(self, part_number: str) -> "TraceAnswer":
         """What can be bought today instead of a part number."""
         return self._traced(self._the_one(part_number).part_number)
 
-    def _traced(self, part_number: str) -> TraceAnswer:
+    def _traced(self, part_number: str) -> "TraceAnswer":
         from kb.probability.catalogue.trace import trace
+        from kb.words.answers.fitment import Buyable, TraceAnswer, TraceStep
 
         arrows = self._parts.arrows(part_number)
         numbers = {part_number, *(a.old for a in arrows), *(a.new for a in arrows)}
@@ -307,7 +307,7 @@ class KnowledgeBase:
         origin = Provenance(self._book, self._frame, lambda units: self._examine(units, None), told)
         return casting(self._book, origin, reading, wear, again or {}, self._assumptions)
 
-    def review(self, series: str | None = None, component: str | None = None) -> ReviewAnswer:
+    def review(self, series: str | None = None, component: str | None = None) -> "ReviewAnswer":
         """What the evidence makes of the change-overs, and where it does not agree."""
         from kb.desk.review.changeovers import review
 
@@ -362,14 +362,14 @@ class KnowledgeBase:
             self._frames[maker_id] = MakerModel(self._book, maker_id, self._assumptions)
         return self._frames[maker_id]
 
-    def _the_one(self, part_number: str) -> PartRow:
+    def _the_one(self, part_number: str) -> "PartRow":
         found = self._named(part_number)
         if len(found) > 1:
             written = " or ".join(f"{part.part_number} ({part.made_by or part.description})" for part in found)
             raise QuestionError(f'Several parts have the number "{part_number}".', f"Write it exactly as one of them: {written}.")
         return found[0]
 
-    def _named(self, part_number: str) -> list[PartRow]:
+    def _named(self, part_number: str) -> "list[PartRow]":
         found = self._parts.asked_for(part_number)
         if not found:
             from kb.desk.trade.search import otherwise

@@ -11,7 +11,6 @@ import mmap
 import zlib
 from pathlib import Path
 
-from kb.output.writing import reopened
 from kb.words.errors import FileError
 
 FORMAT = 2  # of the file; raised whenever a program could misread what another one wrote
@@ -26,6 +25,8 @@ _AGAIN = "Build it again with this version: kb build FOLDER --db kb.db"
 
 def seal(path: Path) -> None:
     """Write format and checksum into a file that SQLite has closed."""
+    from kb.output.writing import reopened  # asking must start without what only building needs
+
     with reopened(path) as file:
         file.seek(_APPLICATION_ID)
         file.write((_OURS | FORMAT).to_bytes(4, "big"))

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from kb.desk.sentences.numbers import span
 from kb.desk.sentences.sources import page_words
 from kb.store.book import Book
-from kb.store.changeovers import changeover
 from kb.words.dates import EVENTS
 
 _QUOTED = re.compile(r'"([a-z0-9][a-z0-9-]*)(?:/([^"/]+))?"')  # an id, or a line as findings write it: series/line
@@ -121,6 +120,8 @@ class Names:
 
     def subject(self, subject: str) -> str:
         """What a dispute is about: a change-over, a component, a series, or whatever its id names."""
+        from kb.store.changeovers import changeover
+
         row = changeover(self.book, subject)
         if row is not None:
             return changeover_name(self.book, row.component_id, row.old_variant_id or "", row.new_variant_id)

@@ -2,13 +2,16 @@
 
 from collections.abc import Iterable
 from datetime import date
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from kb.probability.inference.information import entropy
-from kb.words.answers.catalogue import SpanOf
-from kb.words.answers.fitment import Fit
 from kb.words.answers.identification import Check, Identification, Outcome
+
+if TYPE_CHECKING:
+    from kb.words.answers.catalogue import SpanOf
+    from kb.words.answers.fitment import Fit
 
 SETTLED_BITS = 0.05  # display: below this the unit is known, and what is left to ask is what is fitted to it
 
@@ -46,7 +49,7 @@ def span(first: str, last: str) -> str:
     return first if first == last or not last else f"{first} to {last}" if first else f"up to {last}"
 
 
-def fitted_between(each: SpanOf) -> str:
+def fitted_between(each: "SpanOf") -> str:
     """Between which serials a variant was fitted in one line."""
     start = f"from {span(each.from_low, each.from_high)} on" if each.from_low else "from the start"
     return f"{start}, until {span(each.to_low, each.to_high)}" if each.to_low else f"{start}, to the end"
@@ -99,7 +102,7 @@ def asked_of_unit(answer: Identification) -> float:
     return bits if bits >= SETTLED_BITS else float(len(answer.fitted))
 
 
-def asked_of_fit(fit: Fit) -> float:
+def asked_of_fit(fit: "Fit") -> float:
     """How open it is whether a part fits."""
     return open_bits([fit.probability, fit.against, max(0.0, 1 - fit.probability - fit.against)])
 

@@ -1,10 +1,13 @@
 """What terminal, page and paper say in the same words: headings, short lines, and what stands where there is nothing to show."""
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from kb.desk.sentences.numbers import likely, many, number, span
-from kb.words.answers.review import MixedWidth
 from kb.words.dates import EVENTS
+
+if TYPE_CHECKING:
+    from kb.words.answers.review import MixedWidth
 
 # Headings
 NOT_HERE = "Not in this knowledge base"
@@ -149,7 +152,7 @@ def side_by_side(first: str, last: str) -> str:
     return f"Old and new were fitted side by side from {first} to {last}, while old stock was used up."
 
 
-def old_stock(widths: Sequence[MixedWidth]) -> str:
+def old_stock(widths: "Sequence[MixedWidth]") -> str:
     """Old stock that may have been used up beside the new castings, by how many units that may have taken."""
     over = " or ".join(f"{many(each.width, 'unit')} ({number(each.probability)})" for each in widths)
     return f"Old stock may have been used up beside the new, over {over}."
