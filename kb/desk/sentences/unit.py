@@ -60,7 +60,8 @@ def feature_says(book: Book, feature: FeatureRow, value: str | float, component_
 def replaced_since(book: Book, component_id: str, place: str, fitted: str, built: str) -> str:
     """A casting that is not the one the unit left the works with."""
     where = place_name(book, component_id, place).capitalize()
-    return f"{where} is {variant_name(book, fitted)}, but the unit should have left the works with {variant_name(book, built)}: replaced since?"
+    now, then = variant_name(book, fitted), variant_name(book, built)
+    return f"{where} is now the {now}; the unit should have left the works with the {then}. Replaced since?"
 
 
 def may_be_two_units(serial: str, unit: str, castings: Sequence[str], other: str) -> str:
@@ -75,7 +76,7 @@ def may_be_two_units(serial: str, unit: str, castings: Sequence[str], other: str
 
 def not_here(probability: float) -> str:
     """The unit is probably none that this knowledge base has."""
-    return f"This suits no unit recorded here, {likely(probability)}. {WHY_NOT_HERE}"
+    return f"This suits no unit recorded here: {likely(probability)}. {WHY_NOT_HERE}"
 
 
 def speaks_against(text: str, bits: float) -> str:
