@@ -36,7 +36,7 @@ bench: $(VENV)/.ready-test
 	$(BIN)/python -m benchmarks
 
 # The long versions of what `make test` does in brief: more random moments, more random inputs.
-CAMPAIGN := tests/crash tests/dataset tests/desk tests/generated tests/loaders tests/outside tests/probability tests/store tests/web tests/words
+CAMPAIGN := tests/cli tests/crash tests/dataset tests/desk tests/generated tests/loaders tests/outside tests/probability tests/store tests/web tests/words
 campaign: $(VENV)/.ready-test
 	tests/system_packages.sh
 	KB_CAMPAIGN=1 $(PYTEST) $(CAMPAIGN)
