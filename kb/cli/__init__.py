@@ -52,6 +52,7 @@ GROUPS = {
         "listing": "Sentences for a list of parts, in a choice of languages.",
         "stock": "Which numbers of a stock list are superseded or unknown?",
         "serve": "Serve the database as web pages.",
+        "verify": "Is a database whole, byte for byte as it was built?",
     },
 }
 ROOMS = {"Questions": "asking", "At the machine": "asking", "Dataset": "keeping", "Publishing": "publishing"}  # where a group's commands stand

@@ -1,5 +1,6 @@
 """A damaged file, a file of another format and a file that is not a knowledge base are refused before anything is answered from them."""
 
+import json
 import random
 import shutil
 import sqlite3
@@ -133,3 +134,18 @@ def test_rows_that_are_missing_are_missed_even_under_a_fresh_seal(demo_db: Path,
     seal(copy)
     with pytest.raises(FileError, match="readings has . rows where the build stored"):
         verify_database(copy)
+
+
+def test_the_command_says_that_a_file_is_whole(demo_db: Path) -> None:
+    result = CliRunner().invoke(main, ["verify", str(demo_db)])
+    assert result.exit_code == 0 and "is whole" in result.stdout and verify_database(demo_db).sha256 in result.stdout
+    told = json.loads(CliRunner().invoke(main, ["verify", str(demo_db), "--json"]).stdout)
+    assert told["rows"]["sightings"] == 300 and told["public"] is False
+
+
+def test_the_command_refuses_a_damaged_file(demo_db: Path, tmp_path: Path) -> None:
+    data = bytearray(demo_db.read_bytes())
+    data[-1] ^= 1
+    (tmp_path / "kb.db").write_bytes(data)
+    result = CliRunner().invoke(main, ["verify", str(tmp_path / "kb.db"), "--json"])
+    assert result.exit_code == 1 and result.stdout == "" and "is damaged" in result.stderr
