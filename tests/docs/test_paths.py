@@ -16,7 +16,6 @@ SOURCES = sorted(path for folder in FOLDERS for path in (ROOT / folder).rglob("*
 _FILE = re.compile(r"(?<![\w/.~-])(?:kb|loaders|benchmarks|docs|tests|demo_data)/[\w./-]*[\w/]")
 _NAME = re.compile(r"(?<![\w./@-])(?:kb|loaders|benchmarks)\.[a-z_]\w*(?:\.\w+)*")
 _FILE_OF_A_USER = re.compile(r"kb\.(?:db|csv|json|sqlite)\b")
-_MADE_BY_A_LONG_RUN = {"docs/mutants.md"}  # by `make mutants`
 _FENCE = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
 
 
@@ -30,7 +29,7 @@ def mentioned(text: str) -> Iterator[str]:
 def exists(name: str) -> bool:
     """Whether a path is a file or folder, and a dotted name a module or something in one."""
     if "/" in name:
-        return name in _MADE_BY_A_LONG_RUN or (ROOT / name).exists() or (ROOT / f"{name}.py").exists()
+        return (ROOT / name).exists() or (ROOT / f"{name}.py").exists()
     parts = name.split(".")
     for length in range(len(parts), 0, -1):
         module = ROOT.joinpath(*parts[:length])
