@@ -1,4 +1,4 @@
-"""What an expert would say, written down from the data and the trade before the answers were looked at; the demo must say it.
+"""What an expert would say, written down from the data and the trade; the demo must say it.
 
 cases.csv: who asks what, what somebody who knows these machines answers, and which words of that the answer has to hold, or must not hold.
 """
