@@ -148,7 +148,7 @@ class _Reading:
                     raise DataError("The file is a link that leads out of the folder.", "Copy the picture itself to pictures/.")
                 if not path.is_file():
                     raise DataError("There is no such file.", "Copy it to the folder pictures/, or correct the name; capitals count.")
-                pictures.clean(path.read_bytes())
+                pictures.clean_file(path)
             except OSError as error:
                 self._picture(index, picture.file, f"The file cannot be read ({error.strerror}).", "Check its permissions.")
             except DataError as error:

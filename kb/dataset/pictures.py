@@ -8,6 +8,7 @@ An SVG can run programs or fetch things from elsewhere: such files are refused, 
 import re
 import struct
 from dataclasses import dataclass
+from pathlib import Path
 from xml.etree import ElementTree
 
 from kb.words.errors import DataError
@@ -30,6 +31,19 @@ class Image:
     data: bytes
 
 
+def clean_file(path: Path) -> Image:
+    """A picture file without position data. One that is too large is refused before it is read.
+
+    Raises:
+        DataError: as `clean`.
+        OSError: it cannot be read.
+    """
+    size = path.stat().st_size
+    if size > LARGEST:
+        raise _too_large(size)
+    return clean(path.read_bytes())
+
+
 def clean(data: bytes) -> Image:
     """A picture without position data.
 
@@ -37,7 +51,7 @@ def clean(data: bytes) -> Image:
         DataError: larger than 2 MB, none of the three kinds, damaged, or an SVG with scripts or links to elsewhere.
     """
     if len(data) > LARGEST:
-        raise DataError(f"The picture has {len(data) / 1024 / 1024:.1f} MB, more than 2 MB.", "Make it smaller; 1600 pixels across are enough.")
+        raise _too_large(len(data))
     if data.startswith(_PNG):
         return Image("image/png", _png(data))
     if data.startswith(b"\xff\xd8\xff"):
@@ -166,6 +180,10 @@ def _local(name: object) -> str:
 
 def _elsewhere() -> DataError:
     return DataError("The SVG fetches something from elsewhere.", "Put fonts and pictures inside it, or export it as plain SVG.")
+
+
+def _too_large(size: int) -> DataError:
+    return DataError(f"The picture has {size / 1024 / 1024:.1f} MB, more than 2 MB.", "Make it smaller; 1600 pixels across are enough.")
 
 
 def _damaged(kind: str) -> DataError:

@@ -168,7 +168,7 @@ class _Build:
     def _picture(self, picture_id: str) -> tuple[str, bytes]:
         if picture_id not in self.pictures:
             raise DataError(f'The file of the picture "{picture_id}" is not at hand.', "Build from the dataset folder that holds it.")
-        image = pictures_of.clean(self.pictures[picture_id].read_bytes())
+        image = pictures_of.clean_file(self.pictures[picture_id])
         return image.media_type, image.data
 
     def _derived(self, connection: sqlite3.Connection, rows: Mapping[str, int]) -> tuple[int, int]:

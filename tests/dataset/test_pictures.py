@@ -1,11 +1,13 @@
 """Pictures by content, without position data, without programs. Source: W3C PNG, ITU-T T.81, TIFF 6.0; SVG dangers: common practice."""
 
 import struct
+import tracemalloc
 import zlib
+from pathlib import Path
 
 import pytest
 
-from kb.dataset.pictures import LARGEST, clean
+from kb.dataset.pictures import LARGEST, clean, clean_file
 from kb.words.errors import DataError
 
 
@@ -105,3 +107,17 @@ def test_what_is_no_harmless_picture_is_refused(data: bytes, words: str) -> None
     with pytest.raises(DataError, match=words) as refused:
         clean(data)
     assert refused.value.remedy
+
+
+def test_a_file_that_is_too_large_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    """Three gigabytes by their length alone: reading them would take the memory that they claim."""
+    huge = tmp_path / "huge.png"
+    with huge.open("wb") as file:
+        file.truncate(3 * 1024**3)
+    tracemalloc.start()
+    try:
+        with pytest.raises(DataError, match="The picture has 3072.0 MB, more than 2 MB"):
+            clean_file(huge)
+        assert tracemalloc.get_traced_memory()[1] < 1024**2
+    finally:
+        tracemalloc.stop()
